@@ -1,0 +1,1 @@
+"""Air, helium and balloons."""

@@ -1,0 +1,1 @@
+"""Time, vans, money and cautions."""
