@@ -1,0 +1,1 @@
+"""A picture as balloons: lattice of cells, colours, sampling, matching, chart, sheets."""

@@ -1,0 +1,54 @@
+"""Who may open what. One matrix drives the middleware and the tests: an address that is missing here opens
+for nobody, and the tests name it."""
+
+from dataclasses import dataclass
+
+from decor.studio.models import Role
+
+OWNER, PLANNER, CREW = Role.OWNER, Role.PLANNER, Role.CREW
+
+
+@dataclass(frozen=True)
+class Rule:
+    roles: frozenset[str]
+    public: bool = False
+    shows_prices: bool = False
+    why: str = ""
+
+
+PUBLIC = Rule(frozenset(Role.values), public=True, why="needs no account")
+CLIENT_LINK = Rule(frozenset(Role.values), public=True, shows_prices=True, why="the secret link is the key")
+EVERYONE = Rule(frozenset(Role.values), why="one's own things")
+PLANNING = Rule(frozenset({OWNER, PLANNER}), shows_prices=True)
+OWNING = Rule(frozenset({OWNER}), shows_prices=True)
+
+MATRIX: dict[str, Rule] = {
+    # the door
+    "studio:login": PUBLIC,
+    "studio:first-run": PUBLIC,
+    "studio:livez": PUBLIC,
+    "studio:readyz": PUBLIC,
+    "studio:logout": EVERYONE,
+    "studio:more": EVERYONE,
+    "studio:theme": EVERYONE,
+    "studio:password": EVERYONE,
+    "studio:sign-ins": EVERYONE,
+    "studio:sign-in-end": EVERYONE,
+    "studio:settings": OWNING,
+    "studio:rates": OWNING,
+    "studio:people": OWNING,
+    "studio:person-new": OWNING,
+    "studio:person": OWNING,
+    "studio:person-sign-out": OWNING,
+    "studio:failed-jobs": OWNING,
+    "studio:failed-job-retry": OWNING,
+    "studio:failed-job-dismiss": OWNING,
+    "studio:audit": OWNING,
+    # desk
+    "jobs:today": EVERYONE,
+}
+
+
+def allowed(view_name: str, role: str) -> bool:
+    rule = MATRIX.get(view_name)
+    return rule is not None and role in rule.roles

@@ -1,0 +1,241 @@
+from dataclasses import fields as dataclass_fields
+from zoneinfo import available_timezones
+
+from django import forms
+from django.contrib.auth import password_validation
+from django.forms.renderers import TemplatesSetting
+
+from decor.studio.models import Role, Studio, User
+
+
+class SlipRenderer(TemplatesSetting):
+    """Label, hint, error, control, in that order, for every form of the program."""
+
+    form_template_name = "parts/form.html"
+    field_template_name = "parts/field.html"
+
+
+class NumberText(forms.TextInput):
+    """A text field with a number pad: type=number loses what was typed when it is not a number, and refuses
+    the decimal comma."""
+
+    def __init__(self, *, decimal: bool) -> None:
+        super().__init__({"inputmode": "decimal" if decimal else "numeric", "autocomplete": "off"})
+
+    def value_from_datadict(self, data, files, name):
+        value = super().value_from_datadict(data, files, name)
+        return value.strip().replace(",", ".") if isinstance(value, str) else value
+
+
+class SlipMixin:
+    """Number pads, native date and time pickers, and no browser guesses at other people's data."""
+
+    def __init__(self, *args: object, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)
+        for field in self.fields.values():
+            self._dress(field)
+
+    @staticmethod
+    def _dress(field: forms.Field) -> None:
+        attrs = dict(field.widget.attrs)
+        if isinstance(field.widget, forms.NumberInput):
+            field.widget = NumberText(decimal=type(field) is not forms.IntegerField)
+            field.widget.is_required = field.required
+            attrs.pop("step", None), attrs.pop("min", None), attrs.pop("max", None)
+        elif type(field) is forms.DateField:
+            field.widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+        elif type(field) is forms.TimeField:
+            field.widget = forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
+            field.input_formats = ["%H:%M", "%H:%M:%S", "%H.%M", "%H%M", "%I:%M %p", "%I %p"]
+        elif type(field) is forms.DateTimeField:
+            field.widget = forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M")
+        elif isinstance(field.widget, forms.Textarea):
+            attrs["rows"] = attrs.get("rows") if str(attrs.get("rows")) != "10" else "3"
+        field.widget.attrs.update(attrs)
+        field.widget.attrs.setdefault("autocomplete", "off")
+
+
+class SlipForm(SlipMixin, forms.Form):
+    pass
+
+
+class SlipModelForm(SlipMixin, forms.ModelForm):
+    pass
+
+
+def zone_choices() -> list[tuple[str, str]]:
+    return [(z, z.replace("_", " ")) for z in sorted(available_timezones()) if "/" in z or z == "UTC"]
+
+
+class LoginForm(SlipForm):
+    username = forms.CharField(
+        label="Sign-in name",
+        max_length=150,
+        widget=forms.TextInput({"autocomplete": "username", "autocapitalize": "none"}),
+    )
+    password = forms.CharField(
+        label="Password", max_length=200, widget=forms.PasswordInput({"autocomplete": "current-password"})
+    )
+
+
+class NewPassword(forms.CharField):
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(
+            label="Password",
+            max_length=200,
+            widget=forms.PasswordInput({"autocomplete": "new-password"}, render_value=False),
+            help_text="15 characters or more; a short sentence is easy to keep in mind.",
+            **kwargs,
+        )
+
+    def validate(self, value: str) -> None:
+        super().validate(value)
+        password_validation.validate_password(value)
+
+
+class FirstRunForm(SlipForm):
+    code = forms.CharField(label="Setup code", help_text="./run printed it.", max_length=80)
+    name = forms.CharField(label="Name of the studio", max_length=120)
+    time_zone = forms.ChoiceField(label="Time zone", choices=zone_choices)
+    owner_name = forms.CharField(label="Your name", max_length=120, widget=forms.TextInput({"autocomplete": "name"}))
+    username = forms.SlugField(
+        label="Sign-in name",
+        max_length=150,
+        widget=forms.TextInput({"autocomplete": "username", "autocapitalize": "none"}),
+    )
+    password = NewPassword()
+
+
+class PersonForm(SlipModelForm):
+    class Meta:
+        model = User
+        fields = ["name", "username", "role", "is_active"]
+        labels = {"username": "Sign-in name", "is_active": "May sign in"}
+        help_texts = {"username": "Letters, digits, dots and dashes.", "is_active": ""}
+
+    def __init__(self, *args: object, editor: User | None = None, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)
+        self.editor = editor
+
+    def clean(self) -> dict[str, object]:
+        given = super().clean()
+        myself = self.editor is not None and self.instance.pk == self.editor.pk
+        if myself and (given.get("role") != Role.OWNER or given.get("is_active") is False):
+            raise forms.ValidationError("You can't take the owner's rights from yourself; another owner can.")
+        return given
+
+
+class PersonNewForm(PersonForm):
+    password = NewPassword()
+
+    class Meta(PersonForm.Meta):
+        fields = ["name", "username", "role"]
+
+
+class PasswordForm(SlipForm):
+    old = forms.CharField(
+        label="Password now", max_length=200, widget=forms.PasswordInput({"autocomplete": "current-password"})
+    )
+    password = NewPassword()
+
+    def __init__(self, *args: object, user: User, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)
+        self.user = user
+        self.fields["password"].label = "New password"
+
+    def clean_old(self) -> str:
+        if not self.user.check_password(self.cleaned_data["old"]):
+            raise forms.ValidationError("That is not your password now.")
+        return self.cleaned_data["old"]
+
+
+class StudioForm(SlipModelForm):
+    time_zone = forms.ChoiceField(choices=zone_choices)
+
+    class Meta:
+        model = Studio
+        fields = [
+            "name",
+            "phone",
+            "email",
+            "address",
+            "time_zone",
+            "currency",
+            "units",
+            "paper",
+            "tax_percent",
+            "margin_percent",
+            "overhead_percent",
+            "deposit_percent",
+            "deposit_days",
+            "offer_days",
+            "wage_per_hour",
+            "travel_per_km",
+            "vans",
+            "van_volume_m3",
+            "hold_hours",
+            "turn_round_hours",
+            "altitude_m",
+            "temperature_c",
+            "not_included",
+            "terms",
+        ]
+        labels = {
+            "altitude_m": "Altitude of the workshop, m",
+            "temperature_c": "Temperature in the workshop, °C",
+            "tax_percent": "Tax, %",
+            "margin_percent": "Margin, % of the price",
+            "overhead_percent": "Overhead, % of cost",
+            "deposit_percent": "Deposit, %",
+            "deposit_days": "Deposit due, days after a yes",
+            "offer_days": "An offer is good for, days",
+            "wage_per_hour": "Wage, per person and hour",
+            "travel_per_km": "Travel, per km",
+            "van_volume_m3": "Room in one van, m³",
+            "hold_hours": "A hold lasts, hours",
+            "turn_round_hours": "Returned stock is ready again after, hours",
+            "not_included": "Not included",
+            "units": "Lengths in",
+        }
+
+
+class RatesForm(SlipForm):
+    """One field for each rate of the arithmetic: a new rate appears here by itself."""
+
+    HINT = "These are the program's starting values, written from memory. Put your own figures here."
+
+    def __init__(self, data: object = None, *, rates: object, changed: dict[str, float]) -> None:
+        self.rates_class = type(rates)
+        self.defaults = {f.name: getattr(rates, f.name) for f in dataclass_fields(rates)}
+        self.words = {f.name: f.metadata for f in dataclass_fields(rates)}
+        super().__init__(data, initial={**self.defaults, **changed})
+        for name, default in self.defaults.items():
+            if isinstance(default, bool) or not isinstance(default, int | float):
+                continue
+            unit = self.words[name].get("unit", "")
+            field = forms.FloatField(
+                label=self.words[name].get("label", name) + (f", {unit}" if unit else ""),
+                help_text=f"starts at {default:g}",
+                min_value=0,
+            )
+            self._dress(field)
+            self.fields[name] = field
+
+    def clean(self) -> dict[str, object]:
+        given = super().clean()
+        if not self.errors:
+            try:
+                self.rates_class(**self.changed_rates())
+            except ValueError as refusal:
+                raise forms.ValidationError(str(refusal)) from refusal
+        return given
+
+    def changed_rates(self) -> dict[str, float]:
+        return {n: v for n, v in self.cleaned_data.items() if v != self.defaults[n]}
+
+
+ROLE_WORDS = {
+    Role.OWNER: "sees and settles everything",
+    Role.PLANNER: "books, plans and prices",
+    Role.CREW: "sees their own day sheets, never prices",
+}

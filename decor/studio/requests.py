@@ -1,0 +1,101 @@
+"""A double tap, a reload or a flaky connection sends a form twice; it must count once."""
+
+import hashlib
+import secrets
+import time
+from collections.abc import Callable
+from datetime import timedelta
+from functools import wraps
+
+from django.db import IntegrityError, transaction
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.shortcuts import render
+from django.utils import timezone
+
+from decor.studio.models import RequestKey
+
+FIELD = "request_key"
+IN_FLIGHT_WAIT_S = 8.0
+ABANDONED_AFTER = timedelta(minutes=2)
+
+
+def new_key() -> str:
+    return secrets.token_urlsafe(24)
+
+
+def _body_hash(request: HttpRequest) -> str:
+    fields = sorted((k, v) for k in request.POST for v in request.POST.getlist(k) if k != "csrfmiddlewaretoken")
+    return hashlib.sha256(repr((request.path, fields)).encode()).hexdigest()
+
+
+def _scope(request: HttpRequest) -> str:
+    return (
+        f"user:{request.user.pk}"
+        if request.user.is_authenticated
+        else "link:" + hashlib.sha256(request.path.encode()).hexdigest()
+    )
+
+
+def _earlier_answer(request: HttpRequest, row: RequestKey, body: str) -> HttpResponse | None:
+    if row.body_hash != body:
+        return render(
+            request,
+            "studio/message.html",
+            {
+                "title": "This form was already sent",
+                "text": "It was sent before with other words. Open it again to send something new.",
+            },
+            status=422,
+        )
+    until = time.monotonic() + IN_FLIGHT_WAIT_S
+    while time.monotonic() < until:
+        if row.done:
+            return HttpResponseRedirect(row.location)
+        time.sleep(0.05)
+        fresh = RequestKey.objects.filter(pk=row.pk).first()
+        if fresh is None:
+            return None
+        row = fresh
+    return render(
+        request,
+        "studio/message.html",
+        {
+            "title": "Still working on it",
+            "text": "The first sending is not finished yet. Wait a moment, then reload this page.",
+        },
+        status=409,
+    )
+
+
+def once(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
+    """Answer a repeated POST with the first one's redirect. The form carries `{% request_key %}`; a POST that
+    does not end in a redirect (a form with errors) leaves its key free for the corrected one."""
+
+    @wraps(view)
+    def wrapper(request: HttpRequest, *args: object, **kwargs: object) -> HttpResponse:
+        key = request.POST.get(FIELD, "")[:64]
+        if request.method != "POST" or not key:
+            return view(request, *args, **kwargs)
+        body, scope = _body_hash(request), _scope(request)
+        RequestKey.objects.filter(
+            scope=scope, key=key, done=False, created__lt=timezone.now() - ABANDONED_AFTER
+        ).delete()
+        try:
+            with transaction.atomic():
+                row = RequestKey.objects.create(scope=scope, key=key, body_hash=body)
+        except IntegrityError:
+            first = RequestKey.objects.filter(scope=scope, key=key).first()
+            answer = _earlier_answer(request, first, body) if first else None
+            return answer or wrapper(request, *args, **kwargs)
+        try:
+            response = view(request, *args, **kwargs)
+        except BaseException:
+            row.delete()
+            raise
+        if 300 <= response.status_code < 400:
+            RequestKey.objects.filter(pk=row.pk).update(done=True, location=response["Location"][:500])
+        else:
+            row.delete()
+        return response
+
+    return wrapper

@@ -1,0 +1,150 @@
+"""The floor's acts: signing in and out, people, stored files, the audit trail."""
+
+import hashlib
+import secrets
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from django.conf import settings
+from django.contrib.sessions.models import Session
+from django.db import transaction
+from django.http import HttpRequest
+from django.utils import timezone
+
+from decor.studio.models import AuditLine, LoginThrottle, Role, SignIn, StoredFile, Studio, User
+
+FREE_TRIES = 5
+LONGEST_WAIT = timedelta(minutes=15)
+
+
+def session_hash(key: str) -> str:
+    return hashlib.sha256(key.encode()).hexdigest()
+
+
+def client_ip(request: HttpRequest) -> str | None:
+    """The peer's own address. X-Forwarded-For is anybody's to write, so it is not read."""
+    return request.META.get("REMOTE_ADDR") or None
+
+
+def audit_add(*, request: HttpRequest, act: str, subject: str = "") -> AuditLine:
+    user = request.user if request.user.is_authenticated else None
+    return AuditLine.objects.create(
+        user=user, who=str(user) if user else "nobody", act=act, subject=subject, ip=client_ip(request)
+    )
+
+
+def _account_hash(username: str) -> str:
+    return hashlib.sha256(username.strip().lower().encode()).hexdigest()
+
+
+def login_wait(*, username: str, now: datetime) -> timedelta:
+    """How long this account name must still wait; zero when it may try."""
+    row = LoginThrottle.objects.filter(pk=_account_hash(username)).first()
+    return max(row.not_before - now, timedelta(0)) if row else timedelta(0)
+
+
+@transaction.atomic
+def login_failed(*, username: str, now: datetime) -> None:
+    """After five failures the wait doubles from one second; there is no permanent lock, which would let
+    anybody shut the owner out."""
+    row, _ = LoginThrottle.objects.select_for_update().get_or_create(
+        pk=_account_hash(username), defaults={"not_before": now}
+    )
+    row.failures += 1
+    over = row.failures - FREE_TRIES
+    if over >= 0:
+        row.not_before = now + min(timedelta(seconds=2 ** min(over, 20)), LONGEST_WAIT)
+    row.save()
+
+
+def login_succeeded(*, user: User, session_key: str, agent: str) -> SignIn:
+    now = timezone.now()
+    LoginThrottle.objects.filter(pk=_account_hash(user.username)).delete()
+    return SignIn.objects.create(
+        user=user, session_hash=session_hash(session_key), agent=agent[:200], started=now, last_seen=now
+    )
+
+
+def sign_in_end(*, sign_in: SignIn) -> None:
+    """The session row itself stays until it runs out, but without this row it opens nothing."""
+    sign_in.delete()
+
+
+def user_sign_out_everywhere(*, user: User) -> None:
+    SignIn.objects.filter(user=user).delete()
+
+
+@transaction.atomic
+def user_add(*, username: str, name: str, role: Role, password: str) -> User:
+    user = User(username=username, name=name, role=role)
+    user.set_password(password)
+    user.save()
+    return user
+
+
+@transaction.atomic
+def user_change(*, user: User) -> User:
+    """Who may no longer sign in, or has another role now, is signed out at once."""
+    before = User.objects.select_for_update().get(pk=user.pk)
+    user.save()
+    if not user.is_active or before.role != user.role:
+        user_sign_out_everywhere(user=user)
+    return user
+
+
+@transaction.atomic
+def password_set(*, user: User, password: str) -> User:
+    user.set_password(password)
+    user.save(update_fields=["password"])
+    user_sign_out_everywhere(user=user)
+    return user
+
+
+@transaction.atomic
+def studio_open(*, name: str, time_zone: str, owner_name: str, username: str, password: str) -> Studio:
+    """The studio and its first owner, together or not at all."""
+    studio = Studio.objects.create(name=name, time_zone=time_zone)
+    user_add(username=username, name=owner_name, role=Role.OWNER, password=password)
+    return studio
+
+
+EXTENSIONS = {"image/jpeg": ".jpg", "image/png": ".png", "application/pdf": ".pdf", "image/svg+xml": ".svg"}
+
+
+def file_store(
+    *,
+    data: bytes,
+    mime: str,
+    original_name: str = "",
+    width_px: int | None = None,
+    height_px: int | None = None,
+) -> StoredFile:
+    """Bytes go to disk first: a row without its file would be a broken promise, a file without a row is only waste."""
+    name = secrets.token_hex(20) + EXTENSIONS.get(mime, ".bin")
+    path = file_path(name)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_bytes(data)
+    return StoredFile.objects.create(
+        name=name,
+        mime=mime,
+        sha256=hashlib.sha256(data).hexdigest(),
+        size=len(data),
+        width_px=width_px,
+        height_px=height_px,
+        original_name=original_name[:200],
+    )
+
+
+def file_path(name: str) -> Path:
+    return Path(settings.MEDIA_ROOT) / name[:2] / name
+
+
+def file_read(*, file: StoredFile) -> bytes:
+    return file_path(file.name).read_bytes()
+
+
+def sessions_sweep(*, now: datetime) -> int:
+    """Sessions that have run out, and what was kept for sign-ins that can no longer be used."""
+    SignIn.objects.filter(last_seen__lt=now - timedelta(days=31)).delete()
+    count, _ = Session.objects.filter(expire_date__lt=now).delete()
+    return count

@@ -1,0 +1,11 @@
+from django.urls import include, path
+
+urlpatterns = [
+    path("", include("jobs.urls")),
+    path("stock/", include("inventory.urls")),
+    path("", include("decor.studio.urls")),
+]
+
+handler404 = "decor.studio.views.not_found"
+handler403 = "decor.studio.views.not_yours"
+handler500 = "decor.studio.views.went_wrong"

@@ -1,0 +1,8 @@
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+
+@require_safe
+def today(request: HttpRequest) -> HttpResponse:
+    return render(request, "jobs/desk/today.html", {"tab": "today"})

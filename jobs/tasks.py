@@ -1,0 +1,18 @@
+"""Celery's doors into the services: each three lines."""
+
+from celery import shared_task
+
+from decor.studio import background
+
+HANDLERS: dict[str, background.Handler] = {}
+
+
+@shared_task(name="jobs.background_run")
+def background_run(job_id: int) -> None:
+    background.job_run(job_id=job_id, handlers=HANDLERS)
+
+
+@shared_task(name="jobs.background_sweep", expires=30)
+def background_sweep() -> None:
+    background.job_sweep()
+    background.heartbeat(name="worker")
