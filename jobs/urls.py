@@ -5,4 +5,12 @@ from django.urls import include, path
 app_name = "jobs"
 urlpatterns = [
     path("", include("jobs.desk.urls")),
+    path("clients/", include("jobs.clients.urls")),
+    path("events/", include("jobs.events.urls")),
+    path("events/", include("jobs.designs.urls")),
+    path("events/", include("jobs.estimates.urls")),
+    path("events/", include("jobs.proofs.urls")),
+    path("", include("jobs.proofs.link_urls")),
+    path("crew/", include("jobs.crew.urls")),
+    path("day/", include("jobs.day.urls")),
 ]
