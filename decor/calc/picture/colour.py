@@ -13,9 +13,7 @@ import numpy.typing as npt
 Floats = npt.NDArray[np.float64]
 Singles = npt.NDArray[np.float32]
 
-_RGB_TO_XYZ = np.array(
-    [[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]]
-)
+_RGB_TO_XYZ = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]])
 # D65 as the matrix itself gives it (0.9505, 1, 1.0890), so that greys come out exactly neutral.
 _WHITE_XYZ = _RGB_TO_XYZ.sum(axis=1)
 _LAB_EPSILON = 216.0 / 24389.0
@@ -174,7 +172,7 @@ def _fill_block(out: Singles, down: Singles, across: Singles) -> npt.NDArray[np.
     x, y = x1 + x2, y1 + y2
     length = np.sqrt(x * x + y * y)
     product = chroma_1 * chroma_2
-    opposed = (length < 0.04) & (product > _TINY)
+    opposed: npt.NDArray[np.bool_] = (length < 0.04) & (product > _TINY)
     scale = 1.0 / np.maximum(length, _TINY)
     x *= scale
     y *= scale
@@ -193,7 +191,7 @@ def _fill_block(out: Singles, down: Singles, across: Singles) -> npt.NDArray[np.
 def _chroma_share(chroma: Singles) -> Singles:
     square = chroma * chroma
     seventh = square * square * square * chroma
-    return np.sqrt(seventh / (seventh + np.float32(_CHROMA_25_7)))
+    return np.asarray(np.sqrt(seventh / (seventh + np.float32(_CHROMA_25_7))), dtype=np.float32)
 
 
 def _hue_weight(x: Singles, y: Singles) -> Singles:
@@ -201,17 +199,17 @@ def _hue_weight(x: Singles, y: Singles) -> Singles:
     x2, y2 = x * x - y * y, 2.0 * x * y
     x3, y3 = x * x2 - y * y2, y * x2 + x * y2
     x4, y4 = x2 * x2 - y2 * y2, 2.0 * x2 * y2
-    t: Singles = 1.0 - 0.17 * _towards(x, y, 30.0) + 0.24 * x2
+    t = 1.0 - 0.17 * _towards(x, y, 30.0) + 0.24 * x2
     t += 0.32 * _towards(x3, y3, -6.0)
     t -= 0.20 * _towards(x4, y4, 63.0)
-    return t
+    return np.asarray(t, dtype=np.float32)
 
 
 def _blue_turn(x: Singles, y: Singles) -> Singles:
     """Sine of twice the formula's theta, which is felt only round the hue of 275°."""
     off = np.arctan2(_towards(x, y, 365.0), _towards(x, y, 275.0))
     off *= np.float32(np.rad2deg(1.0) / 25.0)
-    return np.sin(np.float32(np.deg2rad(60.0)) * np.exp(-off * off))
+    return np.asarray(np.sin(np.float32(np.deg2rad(60.0)) * np.exp(-off * off)), dtype=np.float32)
 
 
 def _towards(x: Singles, y: Singles, degrees: float) -> Singles:

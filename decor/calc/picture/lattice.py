@@ -3,7 +3,7 @@
 import math
 import operator
 from dataclasses import dataclass
-from typing import Literal, SupportsIndex, cast, get_args
+from typing import Literal, SupportsIndex, get_args
 
 import numpy as np
 import numpy.typing as npt
@@ -63,7 +63,7 @@ class Lattice:
             row_pitch = pitch * HEX_ROW_SHARE if kind == "hex" else pitch
         else:
             row_pitch = _length_m("row_pitch_m", row_pitch_m)
-        values = (cast(Kind, kind), down, across, pitch, row_pitch)
+        values = (kind, down, across, pitch, row_pitch)
         for name, value in zip(self.__dataclass_fields__, values, strict=True):
             object.__setattr__(self, name, value)
 
@@ -153,7 +153,10 @@ def whole_number(name: str, value: SupportsIndex, *, least: int = 1) -> int:
 
 
 def _length_m(name: str, value: float) -> float:
-    length = float(value)
+    try:
+        length = float(value)
+    except (TypeError, ValueError):
+        length = math.nan
     if not (math.isfinite(length) and length > 0.0):
         raise ValueError(f"{name}: must be a length above 0 m, not {value!r}")
     return length

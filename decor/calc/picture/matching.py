@@ -31,9 +31,7 @@ class NotEnoughStock(ValueError):
         super().__init__(f"stock: {short_by:,} balloons short for the number of cells")
 
 
-def match(
-    cells_srgb: npt.ArrayLike, palette_srgb: npt.ArrayLike, *, stock: npt.ArrayLike | None = None
-) -> Numbers:
+def match(cells_srgb: npt.ArrayLike, palette_srgb: npt.ArrayLike, *, stock: npt.ArrayLike | None = None) -> Numbers:
     """The palette number of each cell, least in total CIEDE2000.
 
     Args:
@@ -62,10 +60,10 @@ def match(
         return np.empty(0, dtype=np.int64)
     firsts, group = _distinct(cells)
     table = delta_e_2000_table(srgb_to_lab(cells[firsts]), srgb_to_lab(palette))
-    best = table.argmin(axis=1)
+    best: Numbers = table.argmin(axis=1)
     sizes = np.bincount(group, minlength=len(firsts))
     if limits is None or bool(np.all(np.bincount(best, sizes, len(palette)) <= limits)):
-        return np.asarray(best[group], dtype=np.int64)
+        return best[group].astype(np.int64)
     return _handed_out(group, *_least_flow(cells[firsts], palette, table, sizes, limits))
 
 
@@ -135,10 +133,10 @@ def _coarse_groups(colours: Floats, sizes: Numbers) -> tuple[Floats, Floats]:
     """Colours merged at 5 bits a channel: their means and how many cells each stands for."""
     step = np.minimum(colours * 32.0, 31.0).astype(np.int64)
     code = (step[:, 0] << 10) | (step[:, 1] << 5) | step[:, 2]
-    weights = np.bincount(code, sizes)
+    weights = np.bincount(code, sizes).astype(np.float64)
     used = np.flatnonzero(weights)
     sums = np.stack([np.bincount(code, sizes * colours[:, channel]) for channel in range(3)], axis=1)
-    return np.minimum(sums[used] / weights[used, None], 1.0), weights[used]
+    return np.asarray(np.minimum(sums[used] / weights[used, None], 1.0)), weights[used]
 
 
 def _scarcity_prices(table: Singles, weights: Floats, shares: Floats) -> Floats:
@@ -166,13 +164,11 @@ def _cheapest(cost: Numbers, choices: int) -> npt.NDArray[np.bool_]:
         return np.ones(cost.shape, dtype=np.bool_)
     marked = np.zeros(cost.shape, dtype=np.bool_)
     cheapest = np.argpartition(cost, choices - 1, axis=1)[:, :choices]
-    np.put_along_axis(marked, cheapest, True, axis=1)
+    marked[np.arange(len(cost))[:, None], cheapest] = True
     return marked
 
 
-def _solved(
-    cost: Numbers, sizes: Numbers, room: Numbers, allowed: npt.NDArray[np.bool_]
-) -> Numbers | None:
+def _solved(cost: Numbers, sizes: Numbers, room: Numbers, allowed: npt.NDArray[np.bool_]) -> Numbers | None:
     """(groups, colours) balloons by the flow of least cost over the allowed arcs, or None."""
     from ortools.graph.python import min_cost_flow  # loaded late: only limited stock needs it
 
@@ -196,9 +192,7 @@ def _solved(
     return placed
 
 
-def _cheaper_arcs(
-    cost: Numbers, room: Numbers, allowed: npt.NDArray[np.bool_], flow: Numbers
-) -> npt.NDArray[np.bool_]:
+def _cheaper_arcs(cost: Numbers, room: Numbers, allowed: npt.NDArray[np.bool_], flow: Numbers) -> npt.NDArray[np.bool_]:
     """Arcs that could lower the cost; none means that the flow is the least over all arcs.
 
     The proof is linear programming's: with the prices that fit the flow, no group finds a colour
@@ -210,9 +204,7 @@ def _cheaper_arcs(
     return np.asarray(priced < paid[:, None])
 
 
-def _fitting_prices(
-    cost: Numbers, room: Numbers, allowed: npt.NDArray[np.bool_], flow: Numbers
-) -> Numbers:
+def _fitting_prices(cost: Numbers, room: Numbers, allowed: npt.NDArray[np.bool_], flow: Numbers) -> Numbers:
     """What one more balloon of each colour would save: 0 where some are left over.
 
     A colour's price is the cheapest chain of moves, over the allowed arcs, from one of its cells

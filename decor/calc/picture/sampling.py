@@ -20,7 +20,7 @@ _LINEAR_OF_CODE = srgb_to_linear(np.arange(256) / 255.0).astype(np.float32)
 # Flat art is told from photographs by how few colours hold most of it. Limits found by trying
 # drawings (also as JPEG) against photographs; common practice, no source.
 _FLAT_COLOURS = 24
-_FLAT_SHARE = 0.9
+_FLAT_SHARE = 0.85
 _FLAT_PROBE_PIXELS = 200_000
 _COARSE_COLOURS = 1 << 15
 _SUBSAMPLES = 8
@@ -53,14 +53,14 @@ def sample(image_srgb: npt.ArrayLike, lattice: Lattice) -> Floats:
         edges = _column_edges(lattice, row, width)
         light[row] = np.diff(_integral_at(strip, edges), axis=0) / np.diff(edges)[:, None]
     # Differences of sums can leave 0…1 by a rounding.
-    return linear_to_srgb(np.clip(light, 0.0, 1.0)).reshape(-1, 3)
+    return linear_to_srgb(np.clip(light, 0.0, 1.0).reshape(-1, 3))
 
 
 def _column_edges(lattice: Lattice, row: int, width: int) -> Floats:
     """Left edges of the row's cells and the last right edge, in pixels."""
     shift = lattice.row_shift_pitches(row)
     edges = (np.arange(lattice.columns + 1) + shift) * (width / lattice.width_pitches)
-    return np.minimum(edges, float(width))
+    return np.asarray(np.minimum(edges, float(width)))
 
 
 def _strip_mean(pixels: Pixels, start: float, stop: float) -> Floats:
@@ -70,7 +70,7 @@ def _strip_mean(pixels: Pixels, start: float, stop: float) -> Floats:
     weights[0] -= start - first
     weights[-1] -= last - stop
     light = _LINEAR_OF_CODE[pixels[first:last]].reshape(last - first, -1)
-    return (weights @ light).reshape(-1, 3) / float(stop - start)
+    return np.asarray((weights @ light).reshape(-1, 3) / (stop - start), dtype=np.float64)
 
 
 def _integral_at(strip: Floats, edges: Floats) -> Floats:
@@ -170,20 +170,14 @@ def _coarse(pixels: Pixels) -> npt.NDArray[np.int64]:
 
 def _sums_by_code(pixels: Pixels, codes: npt.NDArray[np.int64]) -> Floats:
     flat = codes.ravel()
-    sums = [
-        np.bincount(flat, weights=pixels[..., channel].ravel(), minlength=_COARSE_COLOURS)
-        for channel in range(3)
-    ]
+    sums = [np.bincount(flat, weights=pixels[..., channel].ravel(), minlength=_COARSE_COLOURS) for channel in range(3)]
     return np.stack(sums, axis=1)
 
 
 def _checked_image(image_srgb: npt.ArrayLike) -> Pixels:
     pixels = np.asarray(image_srgb)
     if pixels.dtype != np.uint8 or pixels.ndim != 3 or pixels.shape[2] != 3:
-        raise ValueError(
-            "image_srgb: must be height × width × 3 bytes (uint8), "
-            f"not {pixels.shape} of {pixels.dtype}"
-        )
+        raise ValueError(f"image_srgb: must be height × width × 3 bytes (uint8), not {pixels.shape} of {pixels.dtype}")
     if not pixels.size:
         raise ValueError("image_srgb: has no pixels")
     return pixels
