@@ -88,7 +88,7 @@ def _checked_stock(stock: npt.ArrayLike, colours: int, cells: int) -> Numbers:
     if given.dtype.kind not in "iuf" or bool(np.any(given != np.floor(given))) or bool(np.any(given < 0)):
         raise ValueError("stock: must be whole numbers of balloons from 0")
     # No colour can be used oftener than there are cells; so far larger numbers stay harmless.
-    limits = np.minimum(given, cells).astype(np.int64)
+    limits: Numbers = np.minimum(given, cells).astype(np.int64)
     short_by = cells - int(limits.sum())
     if short_by > 0:
         raise NotEnoughStock(short_by)
