@@ -29,6 +29,7 @@ class PieceFigures:
     weight_kg: float
     balloons: int
     sections: int
+    hang_points: int
     person_minutes: float
     says: str
 

@@ -14,9 +14,8 @@ from dataclasses import dataclass
 STANDARD_PRESSURE_PA = 101_325.0
 STANDARD_TEMPERATURE_K = 288.15
 GRAVITY_M_PER_S2 = 9.80665
-AIR_MOLAR_MASS_KG_PER_MOL = 0.0289644
-GAS_CONSTANT_1976_J_PER_MOL_K = 8.31432
-"""The value of the 1976 standard, not today's: with it the standard's own tables come out."""
+AIR_GAS_CONSTANT_J_PER_KG_K = 287.05287
+"""Of dry standard air: 8314.32 / 28.96442, as the standard's own tables and ISO 2533 have it."""
 EARTH_RADIUS_M = 6_356_766.0
 
 LOWEST_M = -5_000.0
@@ -55,7 +54,7 @@ def geopotential_m(altitude_m: float) -> float:
 
 def air_density_kg_per_m3(pressure_pa: float, temperature_k: float) -> float:
     """Density of dry air as an ideal gas [kg/m³]; the real gas is 0.04 % denser at sea level."""
-    return pressure_pa * AIR_MOLAR_MASS_KG_PER_MOL / (GAS_CONSTANT_1976_J_PER_MOL_K * temperature_k)
+    return pressure_pa / (AIR_GAS_CONSTANT_J_PER_KG_K * temperature_k)
 
 
 def standard_air(altitude_m: float = 0.0, temperature_k: float | None = None) -> Air:
@@ -64,7 +63,7 @@ def standard_air(altitude_m: float = 0.0, temperature_k: float | None = None) ->
     With `temperature_k` [K] given, the air has that temperature at the altitude's standard pressure, as in a
     heated hall. Raises ValueError naming `altitude_m` outside the range, or `temperature_k` at 0 K or below.
 
-    >>> standard_air().density_kg_per_m3
+    >>> round(standard_air().density_kg_per_m3, 4)
     1.225
     >>> round(standard_air(1500).pressure_pa)
     84560
@@ -92,7 +91,7 @@ def _layer_state(height_m: float) -> tuple[float, float]:
 
 
 def _pressure_ratio(base_k: float, slope_k_per_m: float, step_m: float) -> float:
-    hydrostatic = GRAVITY_M_PER_S2 * AIR_MOLAR_MASS_KG_PER_MOL / GAS_CONSTANT_1976_J_PER_MOL_K
+    hydrostatic = GRAVITY_M_PER_S2 / AIR_GAS_CONSTANT_J_PER_KG_K
     if slope_k_per_m == 0.0:
         return math.exp(-hydrostatic * step_m / base_k)
     return float((base_k / (base_k + slope_k_per_m * step_m)) ** (hydrostatic / slope_k_per_m))

@@ -6,9 +6,11 @@ function `needs(measures, rates)`. Nothing else has to know that the kind exists
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import Literal, Protocol, runtime_checkable
 
+from decor.calc.physics.balloons import volume_m3
 from decor.calc.work.rates import Rates
 
 Shape = Literal["round", "double-ended", "long"]
@@ -33,7 +35,8 @@ class LatexNeed:
     """Balloons of one stock item, without spares.
 
     `key` is the caller's stock number, None where the colour is not chosen yet. `nominal_in` names the size
-    sold, in inches; `sized_diameter_m` is what they are inflated to [m]; `elongation` is length over diameter.
+    sold, in inches; `sized_diameter_m` is what they are inflated to [m]; `elongation` is length over diameter;
+    `says` tells in words what was counted.
     """
 
     key: int | None
@@ -42,6 +45,7 @@ class LatexNeed:
     quantity: int
     sized_diameter_m: float
     elongation: float = 1.0
+    says: str = ""
 
 
 @dataclass(frozen=True)
@@ -92,7 +96,8 @@ class PieceNeeds:
     `packed_volume_m3` is its room in the van: as built when it is built in the workshop, otherwise flat.
     `weight_kg` is the finished piece with its hardware; the air inside is not counted, as it floats in air.
     `hanging` tells whether it hangs over people's heads. `fits_van` is False when a part built in the workshop
-    is too large for the van's door. `sections` are the parts that it is carried in.
+    is too large for the van's door. `sections` are the parts that it is carried in; `hang_points` the points that
+    share its weight, 0 where it stands.
     """
 
     latex: tuple[LatexNeed, ...]
@@ -108,6 +113,7 @@ class PieceNeeds:
     skills: tuple[str, ...] = ()
     hanging: bool = False
     sections: int = 1
+    hang_points: int = 0
     fits_van: bool = True
     says: str = ""
 
@@ -143,6 +149,29 @@ class Measures(Protocol):
     def built_at(self) -> BuiltAt: ...
 
     def needs(self, rates: Rates) -> PieceNeeds: ...
+
+
+def slow_fill_min(quantity: int, diameter_m: float, elongation: float, rates: Rates) -> float:
+    """Person-minutes that large balloons take to fill beyond what the inflating speeds allow for."""
+    fill_s = 60.0 * volume_m3(diameter_m, elongation) / rates.nozzle_flow_m3_per_min
+    return quantity * max(0.0, fill_s - rates.inflate_covered_fill_s) / 60.0
+
+
+def flat_room_m3(balloons: int, sheets: int, rates: Rates) -> float:
+    """Room in the van for what is inflated and loaded at the venue [m³]."""
+    return balloons / 1000.0 * rates.flat_room_m3_per_1000 + sheets * rates.flat_sheet_room_m3
+
+
+def check_whole(name: str, value: int, least: int) -> None:
+    """ValueError naming a count that is not whole, or below the least."""
+    if isinstance(value, bool) or int(value) != value or value < least:
+        raise ValueError(f"{name} must be a whole number, {least} or more")
+
+
+def check_above_zero(name: str, value: float) -> None:
+    """ValueError naming a measure that is not above 0."""
+    if not (math.isfinite(value) and value > 0):
+        raise ValueError(f"{name} must be above 0")
 
 
 def skills_for(*, height_m: float, rigged: bool) -> tuple[str, ...]:

@@ -6,12 +6,22 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from decor.calc.physics.balloons import NominalSize, size_checked
 from decor.calc.pieces.needs import (
     BUILT_AT,
     MOST_BALLOONS,
     BuiltAt,
+    Joins,
+    LatexNeed,
     PieceNeeds,
     Shape,
+    SheetNeed,
+    Task,
+    check_above_zero,
+    check_whole,
+    flat_room_m3,
+    skills_for,
+    slow_fill_min,
 )
 from decor.calc.work.rates import Rates
 
@@ -106,39 +116,199 @@ class PanelMeasures:
         return needs(self, rates)
 
 
-def _whole(name: str, value: int, least: int) -> None:
-    if isinstance(value, bool) or int(value) != value or value < least:
-        raise ValueError(f"{name} must be a whole number, {least} or more")
-
-
-def _above_zero(name: str, value: float) -> None:
-    if not (math.isfinite(value) and value > 0):
-        raise ValueError(f"{name} must be above 0")
-
-
 def _check_cells(given: PanelMeasures) -> None:
-    _whole("rows", given.rows, 1)
-    _whole("columns", given.columns, 1)
+    check_whole("rows", given.rows, 1)
+    check_whole("columns", given.columns, 1)
     if given.rows * given.columns > MOST_BALLOONS:
         raise ValueError(
             f"rows × columns must be at most {MOST_BALLOONS:,} cells: this panel has {given.rows * given.columns:,}"
         )
-    _above_zero("pitch_m", given.pitch_m)
+    check_above_zero("pitch_m", given.pitch_m)
     if given.row_pitch_m is not None:
-        _above_zero("row_pitch_m", given.row_pitch_m)
-    _above_zero("sized_diameter_m", given.sized_diameter_m)
+        check_above_zero("row_pitch_m", given.row_pitch_m)
+    check_above_zero("sized_diameter_m", given.sized_diameter_m)
     if not given.counts:
         raise ValueError("counts must name at least one colour")
     for _, count in given.counts:
-        _whole("counts", count, 1)
+        check_whole("counts", count, 1)
     if given.cells > given.rows * given.columns:
         raise ValueError("counts must not add to more than the panel's cells")
 
 
 def _check_sheet(given: PanelMeasures) -> None:
-    _whole("sheet_rows", given.sheet_rows, 1)
-    _whole("sheet_columns", given.sheet_columns, 1)
-    _whole("tabs_side", given.tabs_side, 0)
-    _whole("tabs_top", given.tabs_top, 0)
+    check_whole("sheet_rows", given.sheet_rows, 1)
+    check_whole("sheet_columns", given.sheet_columns, 1)
+    check_whole("tabs_side", given.tabs_side, 0)
+    check_whole("tabs_top", given.tabs_top, 0)
     if not (math.isfinite(given.sheet_weight_kg) and given.sheet_weight_kg >= 0):
         raise ValueError("sheet_weight_kg must be 0 or more")
+
+
+@dataclass(frozen=True)
+class Block:
+    """The part of the panel that one sheet carries: its cells, counted from the top-left one, and its section."""
+
+    sheet_row: int
+    sheet_column: int
+    first_row: int
+    first_column: int
+    rows: int
+    columns: int
+    section: int
+
+
+@dataclass(frozen=True)
+class SheetGrid:
+    """Sheets side by side (`across`) and one above another (`down`), in `layers`; all joins, and those left to the
+    venue since they lie between sections. `section_across` × `section_down` sheets are carried as one."""
+
+    across: int
+    down: int
+    layers: int
+    joins: Joins
+    venue_joins: Joins
+    section_across: int
+    section_down: int
+    fits_van: bool
+
+    @property
+    def sheets(self) -> int:
+        return self.across * self.down * self.layers
+
+    @property
+    def sections(self) -> int:
+        return -(-self.across // self.section_across) * -(-self.down // self.section_down)
+
+
+def sheet_grid(measures: PanelMeasures, rates: Rates) -> SheetGrid:
+    """How the panel is cut into sheets and sections.
+
+    Sheets lie on a plain grid from the origin corner, the last ones reaching over the edge. A panel that is built
+    in the workshop is carried in the sections that leave the fewest tabs to join at the venue, among those that
+    pass the van's door flat; if not even a single sheet does, `fits_van` is False.
+    """
+    across = -(-measures.columns // measures.sheet_columns)
+    down = -(-measures.rows // measures.sheet_rows)
+    layers = LOADINGS[measures.way].layers
+    joins = _joins(measures, (across - 1) * down, across * (down - 1), layers)
+    if measures.built_at == "venue":
+        return SheetGrid(across, down, layers, joins, joins, across, down, fits_van=True)
+    choices = [
+        (_between(measures, across, down, wide, high, layers), wide, high)
+        for wide in range(1, across + 1)
+        for high in range(1, down + 1)
+        if _passes_door(measures, wide, high, rates)
+    ]
+    if not choices:
+        whole = _between(measures, across, down, 1, 1, layers)
+        return SheetGrid(across, down, layers, joins, whole, 1, 1, fits_van=False)
+    venue, wide, high = min(choices, key=lambda choice: (choice[0].tabs, choice[0].edges, -choice[1]))
+    return SheetGrid(across, down, layers, joins, venue, wide, high, fits_van=True)
+
+
+def _joins(measures: PanelMeasures, side_edges: int, top_edges: int, layers: int) -> Joins:
+    tabs = side_edges * measures.tabs_side + top_edges * measures.tabs_top
+    return Joins((side_edges + top_edges) * layers, tabs * layers)
+
+
+def _between(measures: PanelMeasures, across: int, down: int, wide: int, high: int, layers: int) -> Joins:
+    """Joins between sections of `wide` × `high` sheets."""
+    return _joins(measures, (-(-across // wide) - 1) * down, across * (-(-down // high) - 1), layers)
+
+
+def _passes_door(measures: PanelMeasures, wide: int, high: int, rates: Rates) -> bool:
+    width_m = min(wide * measures.sheet_columns, measures.columns) * measures.pitch_m
+    height_m = min(high * measures.sheet_rows, measures.rows) * measures.row_step_m
+    return min(width_m, height_m) <= rates.van_door_m and max(width_m, height_m) <= rates.van_length_m
+
+
+def sheet_blocks(measures: PanelMeasures, rates: Rates) -> tuple[Block, ...]:
+    """The sheets of one layer in reading order, each with its cells and its section, for charts sheet by sheet."""
+    grid = sheet_grid(measures, rates)
+    sections_across = -(-grid.across // grid.section_across)
+    return tuple(
+        Block(
+            sheet_row=row,
+            sheet_column=column,
+            first_row=row * measures.sheet_rows,
+            first_column=column * measures.sheet_columns,
+            rows=min(measures.sheet_rows, measures.rows - row * measures.sheet_rows),
+            columns=min(measures.sheet_columns, measures.columns - column * measures.sheet_columns),
+            section=row // grid.section_down * sections_across + column // grid.section_across,
+        )
+        for row in range(grid.down)
+        for column in range(grid.across)
+    )
+
+
+def needs(measures: PanelMeasures, rates: Rates) -> PieceNeeds:
+    """Materials and work of one panel.
+
+    Raises ValueError naming `sized_diameter_m` or `nominal_in` where no balloon of the studio's table serves.
+    """
+    loading = LOADINGS[measures.way]
+    size = size_checked(measures.nominal_in, measures.sized_diameter_m, loading.shape, rates.sizes)
+    grid = sheet_grid(measures, rates)
+    depth_m = measures.sized_diameter_m * loading.depth
+    balloons = measures.cells * loading.balloons
+    built_room = measures.width_m * measures.height_m * depth_m * rates.packing_room_factor
+    at_venue = measures.built_at == "venue"
+    return PieceNeeds(
+        latex=_latex(measures, size, rates),
+        sheets=(SheetNeed(measures.sheet_key, grid.sheets),),
+        joins=grid.joins,
+        hardware=(),
+        tasks=_tasks(measures, grid, balloons, rates),
+        weight_kg=balloons * size.mass_kg + grid.sheets * measures.sheet_weight_kg,
+        packed_volume_m3=flat_room_m3(balloons, grid.sheets, rates) if at_venue else built_room,
+        width_m=measures.width_m,
+        height_m=measures.height_m,
+        depth_m=depth_m,
+        skills=skills_for(height_m=measures.height_m, rigged=True),
+        hanging=True,
+        sections=grid.sections,
+        hang_points=max(2, int(measures.width_m / rates.hang_point_every_m) + 1),
+        fits_van=grid.fits_van,
+        says=f"{measures.columns} wide, {measures.rows} high, {measures.way}",
+    )
+
+
+def _latex(measures: PanelMeasures, size: NominalSize, rates: Rates) -> tuple[LatexNeed, ...]:
+    each = LOADINGS[measures.way].balloons
+    word = "one balloon each" if each == 1 else "two balloons each"
+    cells: dict[int | None, int] = {}
+    for key, count in measures.counts:
+        cells[key] = cells.get(key, 0) + count
+    return tuple(
+        LatexNeed(
+            key=key,
+            nominal_in=size.nominal_in,
+            shape=LOADINGS[measures.way].shape,
+            quantity=count * each,
+            sized_diameter_m=measures.sized_diameter_m,
+            elongation=rates.elongation_panel,
+            says=f"{count:,} {'cell' if count == 1 else 'cells'}, {word}",
+        )
+        for key, count in cells.items()
+    )
+
+
+def _tasks(measures: PanelMeasures, grid: SheetGrid, balloons: int, rates: Rates) -> tuple[Task, ...]:
+    at, loading = measures.built_at, LOADINGS[measures.way]
+    tabs_here = grid.joins.tabs if at == "venue" else grid.joins.tabs - grid.venue_joins.tabs
+    tabs_there = grid.joins.tabs - tabs_here
+    strips = min(2 * grid.joins.edges + rates.opening_strips_per_sheet * grid.sheets, 4 * grid.sheets)
+    waiting = slow_fill_min(balloons, measures.sized_diameter_m, rates.elongation_panel, rates)
+    area_m2 = measures.width_m * measures.height_m
+    each = "one" if loading.balloons == 1 else "two"
+    tasks = (
+        Task("open", grid.sheets, at, says=f"{grid.across} across, {grid.down} down, {grid.layers} deep"),
+        Task("strip", strips, at, says=f"two at each of {grid.joins.edges} joins, and those that opening needs off"),
+        Task("join", tabs_here, at, says=f"{grid.joins.edges} joins"),
+        Task(loading.inflate_task, balloons, at, says=f"{measures.cells:,} cells, {each} each", extra_min=waiting),
+        Task(f"load {measures.way}", measures.cells, at, says=f"{measures.cells:,} cells"),
+        Task("join", tabs_there, "venue", says=f"{grid.sections} sections"),
+        Task("rig", max(1.0, area_m2 / 10.0), "venue", people=rates.rig_people, says=f"{area_m2:.1f} m²"),
+        Task("dress", 1, "venue", says="1 piece"),
+    )
+    return tuple(task for task in tasks if task.units > 0)

@@ -93,6 +93,8 @@ class Rates:
     flat_sheet_room_m3: float = _rate(0.003, "Room for a packed sheet", "m³", STUDIO, high=10.0)
     hardware_room_m3: float = _rate(0.03, "Room for a column's pole and base", "m³", STUDIO, high=10.0)
     tools_room_m3: float = _rate(0.3, "Room for tools and inflators, a job", "m³", STUDIO, high=100.0)
+    cylinder_room_m3: float = _rate(0.15, "Room for a helium cylinder", "m³", STUDIO, high=10.0)
+    hang_point_every_m: float = _rate(0.8, "A panel hangs from a point every", "m", STUDIO, low=0.05, high=20.0)
     pole_kg: float = _rate(1.0, "A column's pole", "kg", STUDIO, high=100.0)
     base_kg: float = _rate(6.0, "A column's base plate", "kg", STUDIO, high=500.0)
     van_room_m3: float = _rate(10.0, "Room in the van", "m³", STUDIO, low=0.1, high=200.0)
