@@ -1,9 +1,15 @@
+from datetime import datetime, timedelta
+
+from django.conf import settings
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
 
 from decor.studio.models import StoredFile
+from jobs.estimates.models import Estimate
 from jobs.events.models import Event
+
+LINK_LIFE = timedelta(days=14)
 
 
 class Proof(models.Model):
@@ -25,6 +31,10 @@ class Proof(models.Model):
     currency = models.CharField(max_length=3)
     state = models.CharField(max_length=10, choices=State.choices, default=State.WAITING)
     valid_until = models.DateField()
+    estimate = models.ForeignKey(Estimate, null=True, blank=True, on_delete=models.SET_NULL, related_name="+")
+    made_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
+    )
     created = models.DateTimeField(default=timezone.now)
 
     class Meta:
@@ -54,17 +64,31 @@ class ProofPicture(models.Model):
         return self.title
 
 
+class ProofLinkQuerySet(models.QuerySet):
+    def live(self, now: datetime) -> "ProofLinkQuerySet":
+        return self.filter(revoked=False, event__ends__gt=now - LINK_LIFE)
+
+
 class ProofLink(models.Model):
     """A secret address for one recipient; it shows the event's newest version. The token is derived from
-    the row's id and nonce, so that the studio can copy it again; only its hash is kept."""
+    the row's id and nonce, so that the studio can copy it again; only its hash is kept. It lives until
+    LINK_LIFE after the event's end, wherever the event moves."""
 
     event = models.ForeignKey(Event, on_delete=models.CASCADE)
     recipient = models.CharField(max_length=120)
     nonce = models.CharField(max_length=43)
     token_hash = models.CharField(max_length=64, unique=True)
-    expires = models.DateTimeField()
     revoked = models.BooleanField(default=False)
     created = models.DateTimeField(default=timezone.now)
+
+    objects = ProofLinkQuerySet.as_manager()
+
+    @property
+    def expires(self) -> datetime:
+        return self.event.ends + LINK_LIFE
+
+    def lives(self, now: datetime) -> bool:
+        return not self.revoked and now < self.expires
 
     def __str__(self) -> str:
         return f"link for {self.recipient}"
@@ -80,6 +104,7 @@ class ProofAnswer(models.Model):
 
     proof = models.OneToOneField(Proof, on_delete=models.CASCADE, related_name="answer")
     link = models.ForeignKey(ProofLink, null=True, on_delete=models.SET_NULL, related_name="+")
+    recipient = models.CharField(max_length=120, blank=True)
     action = models.CharField(max_length=8, choices=Action.choices)
     name = models.CharField(max_length=120)
     comment = models.TextField(blank=True)
