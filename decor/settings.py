@@ -136,6 +136,7 @@ AUTH_PASSWORD_VALIDATORS = [
 SESSION_COOKIE_AGE = 30 * 24 * 3600
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
+BEHIND_PROXY = env.bool("BEHIND_PROXY", default=False)
 CSRF_COOKIE_HTTPONLY = True
 CSRF_COOKIE_SAMESITE = "Lax"
 if HTTPS:
@@ -145,7 +146,7 @@ if HTTPS:
     SECURE_REDIRECT_EXEMPT = [r"^livez$", r"^readyz$"]
     SECURE_HSTS_SECONDS = 365 * 24 * 3600
     # Only with a proxy that sets it and strips what a visitor sends; without one anybody could claim https.
-    if env.bool("BEHIND_PROXY", default=False):
+    if BEHIND_PROXY:
         SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 SECURE_CONTENT_TYPE_NOSNIFF = True
 # not "no-referrer": that sends "Origin: null" on form posts, and the CSRF check then refuses a client's answer

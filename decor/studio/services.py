@@ -1,6 +1,7 @@
 """The floor's acts: signing in and out, people, stored files, the audit trail."""
 
 import hashlib
+import ipaddress
 import secrets
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -22,8 +23,18 @@ def session_hash(key: str) -> str:
 
 
 def client_ip(request: HttpRequest) -> str | None:
-    """The peer's own address. X-Forwarded-For is anybody's to write, so it is not read."""
+    """The peer's own address. X-Forwarded-For is anybody's to write: only its last entry is read, which the
+    studio's own proxy added, and only where there is one; else all visitors would share the proxy's limits."""
+    if settings.BEHIND_PROXY and (hops := request.headers.get("X-Forwarded-For", "")):
+        return _address(hops.rsplit(",", 1)[-1])
     return request.META.get("REMOTE_ADDR") or None
+
+
+def _address(words: str) -> str | None:
+    try:
+        return str(ipaddress.ip_address(words.strip()))
+    except ValueError:
+        return None
 
 
 def audit_add(*, request: HttpRequest, act: str, subject: str = "") -> AuditLine:
