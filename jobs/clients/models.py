@@ -21,6 +21,7 @@ class Client(models.Model):
     phone_digits = models.CharField(max_length=40, blank=True, editable=False, db_index=True)
     email = models.EmailField(blank=True)
     note = models.TextField(blank=True)
+    version = models.PositiveIntegerField(default=1)
     created = models.DateTimeField(default=timezone.now)
 
     objects = ClientQuerySet.as_manager()

@@ -27,6 +27,7 @@ class Venue(models.Model):
     drive_minutes = models.PositiveSmallIntegerField(default=30, validators=[MaxValueValidator(1440)])
     time_zone = models.CharField(max_length=60, validators=[validate_zone])
     cautions = models.TextField(blank=True, help_text="detectors, sprinklers, no helium, insurance")
+    version = models.PositiveIntegerField(default=1)
     created = models.DateTimeField(default=timezone.now)
 
     class Meta:
