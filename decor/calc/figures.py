@@ -186,6 +186,37 @@ class Estimate:
         return sum(line.quantity for line in self.latex)
 
 
+def spoken_minutes(minutes: float) -> str:
+    """A time as people say it, to the minute.
+
+    >>> spoken_minutes(680.2), spoken_minutes(40), spoken_minutes(120)
+    ('11 h 20', '40 min', '2 h')
+    """
+    whole = round(minutes)
+    hours, rest = divmod(whole, 60)
+    if hours == 0:
+        return f"{rest} min"
+    return f"{hours} h {rest:02d}" if rest else f"{hours} h"
+
+
+def percent(share: float | Decimal) -> str:
+    """A share of 1 in per cent.
+
+    >>> percent(0.04), percent(Decimal("0.0550"))
+    ('4 %', '5.5 %')
+    """
+    return f"{float(share) * 100:.3g} %"
+
+
+def counted(number: int, one: str, many: str) -> str:
+    """A number with its word.
+
+    >>> counted(1, "sheet", "sheets"), counted(2400, "sheet", "sheets")
+    ('1 sheet', '2,400 sheets')
+    """
+    return f"{number:,} {one if number == 1 else many}"
+
+
 def to_json(estimate: Estimate) -> dict[str, Any]:
     """The estimate as plain lists, texts and numbers; amounts of money as text. Adds `price_from`, `price_to`."""
     plain = _plain(estimate)
