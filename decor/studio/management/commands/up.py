@@ -1,0 +1,88 @@
+"""Serve the studio: database, static files, then broker, worker, scheduler and web, together."""
+
+import os
+import secrets
+import sys
+from pathlib import Path
+
+from django.conf import settings
+from django.core.management import BaseCommand, call_command
+
+from decor.studio import supervisor
+from decor.studio.models import Studio
+
+
+class Command(BaseCommand):
+    help = __doc__
+
+    def add_arguments(self, parser) -> None:
+        parser.add_argument("--empty", action="store_true", help="a real studio instead of the demo")
+        parser.add_argument("--lan", action="store_true", help="also for phones on this network")
+        parser.add_argument("--port", type=int, default=8000)
+
+    def handle(self, *args, **options) -> None:
+        call_command("migrate", verbosity=0, interactive=False)
+        call_command("collectstatic", verbosity=0, interactive=False)
+        self._prepare(empty=options["empty"])
+        host, address = self._address(lan=options["lan"], port=options["port"])
+        os.environ["SITE_URL"] = address
+        supervisor.Supervisor(self._parts(host)).run(lambda: self._say(address, lan=options["lan"]))
+
+    def _prepare(self, *, empty: bool) -> None:
+        code = settings.VAR_DIR / "setup_code"
+        if Studio.objects.exists():
+            return
+        if empty or code.exists():
+            if not code.exists():
+                code.touch(mode=0o600)
+                code.write_text(secrets.token_urlsafe(9))
+        else:
+            call_command("demo")
+
+    def _address(self, *, lan: bool, port: int) -> tuple[str, str]:
+        if "SITE_URL" in os.environ and not lan:
+            return os.environ.get("KNOTBOOK_BIND", f"127.0.0.1:{port}"), settings.SITE_URL
+        bind = "0.0.0.0" if lan else "127.0.0.1"
+        port = supervisor.free_port(bind, port)
+        return f"{bind}:{port}", f"http://{supervisor.lan_address() if lan else '127.0.0.1'}:{port}"
+
+    def _parts(self, bind: str) -> list[supervisor.Part]:
+        parts = []
+        if not settings.REDIS_URL:
+            part, url = supervisor.broker(settings.VAR_DIR)
+            os.environ["KNOTBOOK_BROKER"] = url
+            if part:
+                parts.append(part)
+            else:
+                self.stderr.write("No Redis server found: jobs wait in folders, and start a few seconds later.")
+        host, port = bind.rsplit(":", 1)
+        here = "127.0.0.1" if host == "0.0.0.0" else host
+        web = [*PYTHON, "gunicorn", "decor.wsgi", "--bind", bind, *WEB_FLAGS]
+        return [
+            *parts,
+            supervisor.Part("web", web, after=lambda: supervisor.port_answers(here, int(port))),
+            supervisor.Part("worker", [*PYTHON, "celery", "-A", "decor", "worker", *WORKER_FLAGS]),
+            supervisor.Part("scheduler", [*PYTHON, "celery", "-A", "decor", "beat", *BEAT_FLAGS]),
+        ]
+
+    def _say(self, address: str, *, lan: bool) -> None:
+        code, demo = settings.VAR_DIR / "setup_code", settings.VAR_DIR / "demo_logins"
+        self.stdout.write(f"\n  Knotbook is at {address}\n")
+        if not Studio.objects.exists():
+            self.stdout.write(f"  Open your studio: {address}/first-run/?code={code.read_text().strip()}\n")
+        elif demo.exists():
+            self.stdout.write("  A demo studio; sign in as\n" + demo.read_text())
+        if lan:
+            self.stdout.write("  This network only, without https: no offline day sheet, no stay-awake.\n")
+        self.stdout.write("  Stop with Ctrl-C. Everything is kept in " + _short(settings.VAR_DIR) + "\n")
+        self.stdout.flush()
+
+
+def _short(path: Path) -> str:
+    return str(path.relative_to(Path.cwd())) if path.is_relative_to(Path.cwd()) else str(path)
+
+
+PYTHON = [sys.executable, "-m"]
+WEB_FLAGS = "--workers 2 --threads 4 --timeout 60 --graceful-timeout 10 --log-level warning".split()
+WORKER_FLAGS = ["--concurrency", "1", "--without-gossip", "--without-mingle", "--loglevel", "warning"]
+BEAT_FLAGS = ["--loglevel", "warning", "--pidfile", ""]

@@ -1,0 +1,110 @@
+from datetime import timedelta
+
+import pytest
+from django.test import Client
+from django.utils import timezone
+
+from decor.studio import services
+from decor.studio.middleware import IDLE_LIMIT, WHOLE_LIMIT
+from decor.studio.models import SignIn
+from tests.conftest import PASSWORD, signed_in
+
+
+def sign_in(client: Client, name: str, password: str):
+    return client.post("/sign-in/", {"username": name, "password": password})
+
+
+def test_the_right_password_opens_today(owner):
+    client = Client()
+    answer = sign_in(client, "olive", PASSWORD)
+    assert answer.status_code == 302 and answer["Location"] == "/"
+    assert client.get("/").status_code == 200
+
+
+def test_a_wrong_password_says_so_and_tells_nothing_more(owner):
+    wrong = sign_in(Client(), "olive", "wrong").content.decode()
+    unknown = sign_in(Client(), "nobody", "wrong").content.decode()
+    for page in (wrong, unknown):
+        assert "The sign-in name or the password is wrong." in page
+
+
+def test_five_free_tries_then_the_wait_doubles(owner):
+    now = timezone.now()
+    waits = []
+    for _ in range(9):
+        services.login_failed(username="Olive ", now=now)
+        waits.append(services.login_wait(username="olive", now=now).total_seconds())
+    assert waits == [0, 0, 0, 0, 1, 2, 4, 8, 16]
+
+
+def test_the_right_password_waits_too_but_is_never_locked_out(owner):
+    client = Client()
+    for _ in range(6):
+        sign_in(client, "olive", "wrong")
+    page = sign_in(client, "olive", PASSWORD)
+    assert page.status_code == 422 and "Too many wrong tries" in page.content.decode()
+    for _ in range(200):
+        services.login_failed(username="olive", now=timezone.now())
+    assert services.login_wait(username="olive", now=timezone.now()) <= services.LONGEST_WAIT
+
+
+def test_next_never_leads_elsewhere(owner):
+    client = Client()
+    answer = client.post("/sign-in/?next=//evil.example/", {"username": "olive", "password": PASSWORD})
+    assert answer["Location"] == "/"
+    answer = Client().post("/sign-in/?next=/more/", {"username": "olive", "password": PASSWORD})
+    assert answer["Location"] == "/more/"
+
+
+@pytest.mark.parametrize("who", ["owner", "crew_user"])
+def test_a_sign_in_ends_by_idling_and_by_age(request, who):
+    user = request.getfixturevalue(who)
+    for field, limit in (("last_seen", IDLE_LIMIT[user.role]), ("started", WHOLE_LIMIT[user.role])):
+        client = signed_in(user)
+        assert client.get("/").status_code == 200
+        SignIn.objects.filter(user=user).update(**{field: timezone.now() - limit - timedelta(minutes=1)})
+        assert client.get("/").status_code == 302
+
+
+def test_somebody_shut_out_is_out_at_once(as_owner, crew_user):
+    theirs = signed_in(crew_user)
+    assert theirs.get("/").status_code == 200
+    as_owner.post(f"/more/people/{crew_user.pk}/", {"name": "Cory", "username": "cory", "role": "crew"})
+    assert theirs.get("/").status_code == 302
+
+
+def test_one_can_end_ones_own_sign_ins_and_nobody_elses(owner, as_owner, as_crew, crew_user):
+    other_phone = signed_in(owner)
+    row = owner.sign_ins.order_by("-pk").first()
+    assert as_crew.post(f"/more/sign-ins/{row.pk}/end/").status_code == 404
+    assert as_owner.post(f"/more/sign-ins/{row.pk}/end/").status_code == 302
+    assert other_phone.get("/").status_code == 302
+    assert as_owner.get("/").status_code == 200
+
+
+def test_a_new_password_is_long_and_signs_the_other_phones_out(owner):
+    here, there = signed_in(owner), signed_in(owner)
+    short = here.post("/more/password/", {"old": PASSWORD, "password": "short"})
+    assert short.status_code == 422 and "at least 15" in short.content.decode()
+    assert here.post("/more/password/", {"old": PASSWORD, "password": "four brown hares run"}).status_code == 302
+    assert here.get("/").status_code == 200
+    assert there.get("/").status_code == 302
+
+
+def test_signing_out_needs_a_post(as_owner):
+    assert as_owner.get("/sign-out/").status_code == 405
+    assert as_owner.post("/sign-out/").status_code == 302
+    assert as_owner.get("/").status_code == 302
+
+
+def test_the_owner_keeps_ones_own_rights(as_owner, owner):
+    page = as_owner.post(f"/more/people/{owner.pk}/", {"name": "Olive", "username": "olive", "role": "crew"})
+    assert page.status_code == 422 and "another owner can" in page.content.decode()
+    owner.refresh_from_db()
+    assert owner.role == "owner"
+
+
+def test_the_session_cookie_is_out_of_reach(owner):
+    answer = sign_in(Client(), "olive", PASSWORD)
+    cookie = answer.cookies["sessionid"]
+    assert cookie["httponly"] and cookie["samesite"] == "Lax"
