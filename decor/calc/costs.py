@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from decor.calc.figures import HardwareLine, LatexLine, SheetLine, spoken_minutes
+from decor.calc.figures import HardwareLine, LatexLine, SheetLine, percent, spoken_minutes
 from decor.calc.pieces.needs import PieceNeeds
 from decor.calc.work.labour import Spread
 from decor.calc.work.price import CostLine, Prices, ToBuy
@@ -72,7 +72,7 @@ def cost_lines(
     kept = [line for line in lines if line.high > 0]
     overhead_low = prices.overhead_fraction * sum((line.low for line in kept), ZERO)
     overhead_high = prices.overhead_fraction * sum((line.high for line in kept), ZERO)
-    says = f"{prices.overhead_fraction:.1%} of all the above"
+    says = f"{percent(prices.overhead_fraction)} of all the above"
     return (*kept, CostLine("overhead", "Overhead", overhead_low, overhead_high, says))
 
 
@@ -102,7 +102,12 @@ def _in_stock_cost(item: ToBuy, prices: Prices) -> Decimal:
 
 
 def _buy_says(to_buy: Sequence[ToBuy]) -> str:
-    return "; ".join(f"{item.packs} × {item.pack_size} {item.label}".rstrip() for item in to_buy)
+    return "; ".join(_pack_says(item) for item in to_buy)
+
+
+def _pack_says(item: ToBuy) -> str:
+    packs = "1 pack" if item.packs == 1 else f"{item.packs:,} packs"
+    return f"{packs} of {item.pack_size:,} {item.label}".rstrip()
 
 
 def piece_weight(

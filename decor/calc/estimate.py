@@ -7,7 +7,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from decor.calc.costs import Materials, cost_lines, piece_weight
-from decor.calc.figures import Estimate, GasFigures, Problem, TaskLine, Van, counted, spoken_minutes, to_json
+from decor.calc.figures import Estimate, GasFigures, Problem, TaskLine, Van, counted, percent, spoken_minutes, to_json
 from decor.calc.inputs import EstimateInput, PieceInput, input_key
 from decor.calc.materials import (
     Measured,
@@ -123,7 +123,7 @@ def _all_tasks(
     pieces: Sequence[Measured], trips: Trips, conditions: Conditions, rates: Rates
 ) -> tuple[tuple[str, Task], ...]:
     """Every piece's own tasks with its title, then what the pieces share."""
-    own = tuple((piece.given.title, task) for piece in pieces for task in piece.all.tasks)
+    own = tuple((piece.title, task) for piece in pieces for task in piece.all.tasks)
     balloons = sum(piece.all.balloons for piece in pieces)
     room = f"{trips.room_m3:.1f} m³ with tools"
     drive = f"{trips.legs} one-way drives of {conditions.drive_minutes:g} min"
@@ -199,7 +199,7 @@ def _work_says(lines: Sequence[TaskLine], work: Spread) -> str:
 
 
 def _van(trips: Trips, rates: Rates) -> Van:
-    full = f"{trips.fraction:.0%} full"
+    full = f"{trips.fraction * 100:.0f} % full"
     says = f"{trips.room_m3:.1f} m³ with tools, in a van of {rates.van_room_m3:g} m³: "
     return Van(trips.trips, trips.fraction, trips.room_m3, says + f"{counted(trips.trips, 'trip', 'trips')}, {full}")
 
@@ -216,7 +216,7 @@ def _price_says(given: EstimateInput) -> str:
     buying = " and what must be bought" if given.to_buy else ""
     return (
         f"From: middle hours and stock in hand. To: the hours that four jobs in five stay under{buying}. "
-        f"Both with {given.prices.tax_fraction * 100:.4g} % tax"
+        f"Both with {percent(given.prices.tax_fraction)} tax"
     )
 
 
@@ -237,9 +237,7 @@ def _quotes(
         )
         for piece in pieces
     )
-    titles = tuple(
-        f"{piece.given.title} × {piece.given.count}" if piece.given.count > 1 else piece.given.title for piece in pieces
-    )
+    titles = tuple(piece.title for piece in pieces)
     low = quote(sum((line.low for line in costs), Decimal(0)), titles, weights, given.prices)
     return low, quote(sum((line.high for line in costs), Decimal(0)), titles, weights, given.prices)
 
@@ -285,7 +283,8 @@ def _place_problems(pieces: Sequence[Measured], day: Day, conditions: Conditions
         found += [
             Problem(
                 "ceiling",
-                f"{piece.given.title}: {piece.one.height_m:.2f} m high, under a ceiling of {conditions.ceiling_m:.2f} m",
+                f"{piece.given.title}: {piece.one.height_m:.2f} m high, but the ceiling is at "
+                f"{conditions.ceiling_m:.2f} m",
             )
             for piece in pieces
             if piece.one.height_m > conditions.ceiling_m

@@ -15,6 +15,7 @@ from decor.calc.figures import (
     PieceFigures,
     SheetLine,
     counted,
+    percent,
     spoken_minutes,
 )
 from decor.calc.inputs import EstimateInput, PieceInput
@@ -34,6 +35,11 @@ class Measured:
     one: PieceNeeds
     all: PieceNeeds
     volume_m3: float
+
+    @property
+    def title(self) -> str:
+        """The title, with the number of alike pieces where there are several."""
+        return f"{self.given.title} × {self.given.count}" if self.given.count > 1 else self.given.title
 
 
 def measured(piece: PieceInput, rates: Rates) -> Measured:
@@ -61,8 +67,8 @@ def gas_figures(pieces: Sequence[Measured], air: Air, given: EstimateInput) -> G
     says = [f"{air_m3:.2f} m³ of air, {spoken_minutes(fill_min)} of one nozzle"] if air_m3 else []
     if helium_m3:
         says.append(
-            f"{helium_volume_m3:.2f} m³ in balloons and {rates.helium_loss_share:.0%} lost, at {air.pressure_pa / 100:.0f} "
-            f"hPa and {air.temperature_k - ZERO_CELSIUS_K:.0f} °C; a cylinder gives {gives_m3:.2f} m³ there"
+            f"{helium_volume_m3:.2f} m³ in balloons and {percent(rates.helium_loss_share)} lost, at "
+            f"{air.pressure_pa / 100:.0f} hPa and {air.temperature_k - ZERO_CELSIUS_K:.0f} °C; a cylinder gives {gives_m3:.2f} m³ there"
         )
     return GasFigures(air_m3, fill_min, helium_m3, cylinders, gives_m3, 0.0, "; ".join(says))
 
@@ -72,11 +78,10 @@ def latex_lines(pieces: Sequence[Measured], rates: Rates) -> tuple[LatexLine, ..
     needed: dict[tuple[int | None, float, Shape, float], int] = {}
     says: dict[tuple[int | None, float, Shape, float], list[str]] = {}
     for piece in pieces:
-        alike = f" × {piece.given.count}" if piece.given.count > 1 else ""
         for one, need in zip(piece.one.latex, piece.all.latex, strict=True):
             key = (need.key, need.nominal_in, need.shape, need.sized_diameter_m)
             needed[key] = needed.get(key, 0) + need.quantity
-            says.setdefault(key, []).append(f"{piece.given.title}: {one.says}{alike}")
+            says.setdefault(key, []).append(f"{piece.title}: {one.says}")
     return tuple(_latex_line(key, needed[key], says[key], rates) for key in needed)
 
 
@@ -93,7 +98,7 @@ def _latex_line(
         needed=needed,
         spares=spares,
         quantity=needed + spares,
-        says=f"{'; '.join(says)}; and {rates.spares_share * 100:.3g} % spares",
+        says=f"{'; '.join(says)}; and {percent(rates.spares_share)} spares",
     )
 
 
@@ -101,7 +106,7 @@ def latex_says(lines: Sequence[LatexLine], rates: Rates) -> str:
     """All balloons in one sentence."""
     needed, spares = sum(line.needed for line in lines), sum(line.spares for line in lines)
     return (
-        f"{counted(needed, 'balloon', 'balloons')} and {spares:,} spare: {rates.spares_share * 100:.3g} % of each "
+        f"{counted(needed, 'balloon', 'balloons')} and {spares:,} spare: {percent(rates.spares_share)} of each "
         "size and colour, rounded up"
     )
 
@@ -113,7 +118,7 @@ def sheet_lines(pieces: Sequence[Measured]) -> tuple[SheetLine, ...]:
     for piece in pieces:
         for need in piece.all.sheets:
             quantity[need.key] += need.quantity
-            says.setdefault(need.key, []).append(f"{piece.given.title}: {need.quantity:,}")
+            says.setdefault(need.key, []).append(f"{piece.title}: {need.quantity:,}")
     return tuple(SheetLine(key, quantity[key], "; ".join(says[key])) for key in quantity)
 
 
@@ -124,7 +129,7 @@ def hardware_lines(pieces: Sequence[Measured]) -> tuple[HardwareLine, ...]:
     for piece in pieces:
         for need in piece.all.hardware:
             quantity[need.name] += need.quantity
-            says.setdefault(need.name, []).append(f"{piece.given.title}: {need.quantity:,}")
+            says.setdefault(need.name, []).append(f"{piece.title}: {need.quantity:,}")
     return tuple(HardwareLine(name, quantity[name], "; ".join(says[name])) for name in quantity)
 
 
@@ -162,9 +167,10 @@ def own_minutes(piece: Measured, rates: Rates) -> float:
 def weight_says(pieces: Sequence[Measured]) -> str:
     """Each piece's weight, and on how many points it hangs."""
     return "; ".join(
-        f"{piece.given.title}: {piece.one.weight_kg:.1f} kg"
+        f"{piece.title}: {piece.one.weight_kg:.1f} kg"
+        + (" each" if piece.given.count > 1 else "")
         + (
-            f" on {piece.one.hang_points} points, {piece.one.weight_kg / piece.one.hang_points:.2f} kg each"
+            f" on {piece.one.hang_points} points, {piece.one.weight_kg / piece.one.hang_points:.2f} kg on each"
             if piece.one.hang_points
             else ""
         )

@@ -203,7 +203,7 @@ def _latex(measures: ColumnMeasures, nominal_in: float, rates: Rates) -> tuple[L
             quantity=count,
             sized_diameter_m=measures.sized_diameter_m,
             elongation=rates.elongation_cluster,
-            says=f"{count:,} of {measures.layers} clusters of {measures.balloons}",
+            says=f"{count:,} in {measures.layers} clusters of {measures.balloons}",
         )
         for key, count in counts.items()
     )

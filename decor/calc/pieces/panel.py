@@ -303,7 +303,7 @@ def _tasks(measures: PanelMeasures, grid: SheetGrid, balloons: int, rates: Rates
     each = "one" if loading.balloons == 1 else "two"
     tasks = (
         Task("open", grid.sheets, at, says=f"{grid.across} across, {grid.down} down, {grid.layers} deep"),
-        Task("strip", strips, at, says=f"two at each of {grid.joins.edges} joins, and those that opening needs off"),
+        Task("strip", strips, at, says="two at each join, and those that opening needs off"),
         Task("join", tabs_here, at, says=f"{grid.joins.edges} joins"),
         Task(loading.inflate_task, balloons, at, says=f"{measures.cells:,} cells, {each} each", extra_min=waiting),
         Task(f"load {measures.way}", measures.cells, at, says=f"{measures.cells:,} cells"),

@@ -86,7 +86,9 @@ TASK_KINDS: dict[str, TaskKind] = {
     "pack": _timed("Pack the van", "m³", PACK, lambda r: r.pack_min_per_m3, each="a cubic metre"),
     "drive": TaskKind("Drive", "min", DRIVE, lambda r: 1.0, lambda r: "the drive's own time, for each in the van"),
     "load in": _timed("Unload and carry in", "m³", CARRY_IN, lambda r: r.load_in_min_per_m3, each="a cubic metre"),
-    "rig": _timed("Rig", "× 10 m²", INSTALL, lambda r: r.rig_up_to_10_m2_min, each="each up to 10 m²", setup=True),
+    "rig": _timed(
+        "Rig", "× 10 m²", INSTALL, lambda r: r.rig_up_to_10_m2_min, each="for each of them, up to 10 m²", setup=True
+    ),
     "stand": _timed("Stand columns", "columns", INSTALL, lambda r: r.stand_column_min, each="a column", setup=True),
     "dress": _timed("Dress", "pieces", INSTALL, lambda r: r.dress_piece_min, each="a piece"),
     "strike": TaskKind(
@@ -94,7 +96,7 @@ TASK_KINDS: dict[str, TaskKind] = {
         "min of install",
         AFTER,
         lambda r: r.strike_share_of_install,
-        lambda r: f"{r.strike_share_of_install:.0%} of carrying in and installing",
+        lambda r: f"{r.strike_share_of_install * 100:.0f} % of carrying in and installing",
     ),
     "dispose": _hourly("Burst and bag", "balloons", AFTER, lambda r: r.dispose_balloons_per_hour, setup=False),
 }
