@@ -25,6 +25,7 @@ class Member(models.Model):
         max_digits=8, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
     )
     active = models.BooleanField(default=True)
+    version = models.PositiveIntegerField(default=1)
 
     class Meta:
         ordering = ["name"]
