@@ -68,7 +68,8 @@ def gas_figures(pieces: Sequence[Measured], air: Air, given: EstimateInput) -> G
     if helium_m3:
         says.append(
             f"{helium_volume_m3:.2f} m³ in balloons and {percent(rates.helium_loss_share)} lost, at "
-            f"{air.pressure_pa / 100:.0f} hPa and {air.temperature_k - ZERO_CELSIUS_K:.0f} °C; a cylinder gives {gives_m3:.2f} m³ there"
+            f"{air.pressure_pa / 100:.0f} hPa and {air.temperature_k - ZERO_CELSIUS_K:.0f} °C; "
+            f"a cylinder gives {gives_m3:.2f} m³ there"
         )
     return GasFigures(air_m3, fill_min, helium_m3, cylinders, gives_m3, 0.0, "; ".join(says))
 

@@ -61,7 +61,9 @@ def _catenary(span_m: float, height_m: float) -> float:
     if ratio > _UPRIGHT:
         return 2.0 * height_m
     half = _catenary_half_angle(2.0 * ratio)
-    # From cosh² - sinh² = 1: half the length squared is H (H + 2a), which loses no digits.
+    if half < 1.0:
+        return span_m * math.sinh(half) / half
+    # From cosh² - sinh² = 1: half the length squared is H (H + 2a), which forgives an error of the angle when tall.
     return 2.0 * math.sqrt(height_m * (height_m + span_m / half))
 
 
@@ -71,8 +73,8 @@ def _catenary_half_angle(rise: float) -> float:
     target = math.log(rise)
     for _ in range(100):
         t = math.exp(log_t)
-        # log(cosh t - 1) = log(2 sinh²(t/2)), written so that it cannot overflow.
-        value = t + 2.0 * math.log1p(-math.exp(-t)) - math.log(2.0) - log_t - target
+        # log(cosh t - 1) = log(2 sinh²(t/2)), written so that it neither overflows nor cancels.
+        value = t + 2.0 * math.log(-math.expm1(-t)) - math.log(2.0) - log_t - target
         step = value / (t / math.tanh(t / 2.0) - 1.0)
         log_t -= step
         if abs(step) < 1e-15:
