@@ -2,7 +2,7 @@
 
 from jobs.clients.models import Client
 from jobs.crew.models import Absence, DayHold, Member, Shift
-from jobs.designs.models import Panel, Piece
+from jobs.designs.models import BuildBook, Panel, Piece
 from jobs.desk.models import BookingDraft
 from jobs.estimates.models import Estimate
 from jobs.events.models import Event, Venue
@@ -11,6 +11,7 @@ from jobs.proofs.models import Proof, ProofAnswer, ProofLink, ProofPicture, Proo
 __all__ = [
     "Absence",
     "BookingDraft",
+    "BuildBook",
     "Client",
     "DayHold",
     "Estimate",

@@ -3,8 +3,9 @@
 from celery import shared_task
 
 from decor.studio import background
+from jobs.designs import books
 
-HANDLERS: dict[str, background.Handler] = {}
+HANDLERS: dict[str, background.Handler] = {"build book": books.book_make}
 
 
 @shared_task(name="jobs.background_run")

@@ -8,6 +8,7 @@ urlpatterns = [
     path("clients/", include("jobs.clients.urls")),
     path("events/", include("jobs.events.urls")),
     path("events/", include("jobs.designs.urls")),
+    path("events/", include("jobs.designs.book_urls")),
     path("events/", include("jobs.estimates.urls")),
     path("events/", include("jobs.proofs.urls")),
     path("", include("jobs.proofs.link_urls")),

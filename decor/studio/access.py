@@ -46,6 +46,10 @@ MATRIX: dict[str, Rule] = {
     "studio:audit": OWNING,
     # desk
     "jobs:today": EVERYONE,
+    # build books
+    "jobs:build-book": PLANNING,
+    "jobs:build-book-make": PLANNING,
+    "jobs:build-book-file": PLANNING,
 }
 
 

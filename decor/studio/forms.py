@@ -202,24 +202,24 @@ class StudioForm(SlipModelForm):
 class RatesForm(SlipForm):
     """One field for each rate of the arithmetic: a new rate appears here by itself."""
 
-    HINT = "These are the program's starting values, written from memory. Put your own figures here."
+    HINT = "The program's starting values. They are nobody's measurements: put your own figures here as you learn them."
 
     def __init__(self, data: object = None, *, rates: object, changed: dict[str, float]) -> None:
         self.rates_class = type(rates)
-        self.defaults = {f.name: getattr(rates, f.name) for f in dataclass_fields(rates)}
-        self.words = {f.name: f.metadata for f in dataclass_fields(rates)}
+        scalars = [f for f in dataclass_fields(rates) if "label" in f.metadata]
+        self.defaults = {f.name: getattr(rates, f.name) for f in scalars}
         super().__init__(data, initial={**self.defaults, **changed})
-        for name, default in self.defaults.items():
-            if isinstance(default, bool) or not isinstance(default, int | float):
-                continue
-            unit = self.words[name].get("unit", "")
-            field = forms.FloatField(
-                label=self.words[name].get("label", name) + (f", {unit}" if unit else ""),
-                help_text=f"starts at {default:g}",
-                min_value=0,
+        for scalar in scalars:
+            default, words = self.defaults[scalar.name], scalar.metadata
+            kind = forms.IntegerField if isinstance(default, int) else forms.FloatField
+            field = kind(
+                label=f"{words['label']}, {words['unit']}" if words["unit"] else words["label"],
+                help_text=f"starts at {default:g}; {words['source']}",
+                min_value=words["low"],
+                max_value=words["high"],
             )
             self._dress(field)
-            self.fields[name] = field
+            self.fields[scalar.name] = field
 
     def clean(self) -> dict[str, object]:
         given = super().clean()

@@ -2,7 +2,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.utils import timezone
 
-from decor.studio.models import StoredFile
+from decor.studio.models import BackgroundJob, StoredFile
 from inventory.models import Sheet
 from jobs.events.models import Event
 
@@ -21,9 +21,7 @@ class Piece(models.Model):
     event = models.ForeignKey(Event, on_delete=models.CASCADE)
     kind = models.CharField(max_length=20)
     title = models.CharField(max_length=120)
-    count = models.PositiveSmallIntegerField(
-        default=1, validators=[MinValueValidator(1), MaxValueValidator(200)]
-    )
+    count = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1), MaxValueValidator(200)])
     built_at = models.CharField(max_length=8, choices=BuiltAt.choices, default=BuiltAt.WORKSHOP)
     fill = models.CharField(max_length=6, choices=Fill.choices, default=Fill.AIR)
     measures = models.JSONField(default=dict)
@@ -48,9 +46,7 @@ class Panel(models.Model):
         STRUNG = "strung", "Strung"
 
     piece = models.OneToOneField(Piece, on_delete=models.CASCADE, related_name="panel")
-    picture = models.ForeignKey(
-        StoredFile, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
-    )
+    picture = models.ForeignKey(StoredFile, null=True, blank=True, on_delete=models.SET_NULL, related_name="+")
     sheet = models.ForeignKey(Sheet, on_delete=models.PROTECT, related_name="+")
     rows = models.PositiveIntegerField()
     columns = models.PositiveIntegerField()
@@ -63,10 +59,25 @@ class Panel(models.Model):
 
     class Meta:
         constraints = [
-            models.CheckConstraint(
-                condition=models.Q(rows__gt=0) & models.Q(columns__gt=0), name="panel_has_cells"
-            )
+            models.CheckConstraint(condition=models.Q(rows__gt=0) & models.Q(columns__gt=0), name="panel_has_cells")
         ]
 
     def __str__(self) -> str:
         return f"{self.columns} wide, {self.rows} high"
+
+
+class BuildBook(models.Model):
+    """The build book of a panel as it was when it was asked for; `file` is empty until the worker is done."""
+
+    piece = models.ForeignKey(Piece, on_delete=models.CASCADE)
+    input_key = models.CharField(max_length=64)
+    file = models.ForeignKey(StoredFile, null=True, blank=True, on_delete=models.SET_NULL, related_name="+")
+    job = models.ForeignKey(BackgroundJob, null=True, blank=True, on_delete=models.SET_NULL, related_name="+")
+    created = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering = ["-created", "-pk"]
+        constraints = [models.UniqueConstraint(fields=["piece", "input_key"], name="one_book_per_input")]
+
+    def __str__(self) -> str:
+        return f"build book of {self.piece}"

@@ -1,7 +1,7 @@
 """Serve the studio: database, static files, then broker, worker, scheduler and web, together."""
 
+import io
 import os
-import secrets
 import sys
 from pathlib import Path
 
@@ -21,23 +21,10 @@ class Command(BaseCommand):
         parser.add_argument("--port", type=int, default=8000)
 
     def handle(self, *args, **options) -> None:
-        call_command("migrate", verbosity=0, interactive=False)
-        call_command("collectstatic", verbosity=0, interactive=False)
-        self._prepare(empty=options["empty"])
+        call_command("prepare", empty=options["empty"], stdout=io.StringIO())
         host, address = self._address(lan=options["lan"], port=options["port"])
         os.environ["SITE_URL"] = address
         supervisor.Supervisor(self._parts(host)).run(lambda: self._say(address, lan=options["lan"]))
-
-    def _prepare(self, *, empty: bool) -> None:
-        code = settings.VAR_DIR / "setup_code"
-        if Studio.objects.exists():
-            return
-        if empty or code.exists():
-            if not code.exists():
-                code.touch(mode=0o600)
-                code.write_text(secrets.token_urlsafe(9))
-        else:
-            call_command("demo")
 
     def _address(self, *, lan: bool, port: int) -> tuple[str, str]:
         if "SITE_URL" in os.environ and not lan:
@@ -57,7 +44,7 @@ class Command(BaseCommand):
                 self.stderr.write("No Redis server found: jobs wait in folders, and start a few seconds later.")
         host, port = bind.rsplit(":", 1)
         here = "127.0.0.1" if host == "0.0.0.0" else host
-        web = [*PYTHON, "gunicorn", "decor.wsgi", "--bind", bind, *WEB_FLAGS]
+        web = [*PYTHON, "gunicorn", "decor.wsgi", "--bind", bind, "--log-level", "warning", *WEB_FLAGS]
         return [
             *parts,
             supervisor.Part("web", web, after=lambda: supervisor.port_answers(here, int(port))),
@@ -83,6 +70,6 @@ def _short(path: Path) -> str:
 
 
 PYTHON = [sys.executable, "-m"]
-WEB_FLAGS = "--workers 2 --threads 4 --timeout 60 --graceful-timeout 10 --log-level warning".split()
+WEB_FLAGS = ["--workers", "2", "--threads", "4", "--timeout", "60", "--graceful-timeout", "10"]
 WORKER_FLAGS = ["--concurrency", "1", "--without-gossip", "--without-mingle", "--loglevel", "warning"]
 BEAT_FLAGS = ["--loglevel", "warning", "--pidfile", ""]

@@ -1,0 +1,96 @@
+"""Making a panel's build book: asked for by a person, made by the worker, kept with the piece."""
+
+import hashlib
+import json
+from collections.abc import Callable
+
+from django.db import transaction
+
+from decor.calc.work.cautions import CAUTIONS, cautions_for
+from decor.calc.work.conditions import Conditions
+from decor.calc.work.rates import rates_from_plain
+from decor.studio.background import Progress, job_request
+from decor.studio.documents import pdf_of
+from decor.studio.models import Studio
+from decor.studio.services import file_store
+from jobs.designs.book_pages import book_of
+from jobs.designs.catalogue import Catalogue, catalogue_now
+from jobs.designs.charting import chart_of, palette_of
+from jobs.designs.models import BuildBook, Panel, Piece
+
+LAYOUT = 1
+"""Raised whenever the same panel would print otherwise, so that books are made anew."""
+
+
+def book_key(panel: Panel, *, studio: Studio, catalogue: Catalogue) -> str:
+    """The same panel, sheet, words and paper make the same book."""
+    sheet = catalogue.sheet(panel.sheet_id)
+    event = panel.piece.event
+    given = [
+        LAYOUT,
+        studio.paper,
+        studio.rates,
+        studio.name,
+        panel.piece.title,
+        panel.piece.count,
+        panel.piece.built_at,
+        event.title,
+        event.doors.isoformat(),
+        event.venue.name,
+        panel.loading,
+        hashlib.sha256(bytes(panel.cells)).hexdigest(),
+        repr(sheet),
+        [repr(item) for item in palette_of(panel, catalogue)],
+    ]
+    return hashlib.sha256(json.dumps(given).encode()).hexdigest()
+
+
+def book_current(piece: Piece, *, studio: Studio, catalogue: Catalogue) -> BuildBook | None:
+    key = book_key(piece.panel, studio=studio, catalogue=catalogue)
+    return BuildBook.objects.filter(piece=piece, input_key=key).select_related("job", "file").first()
+
+
+@transaction.atomic
+def book_request(*, piece: Piece, studio: Studio) -> BuildBook:
+    key = book_key(piece.panel, studio=studio, catalogue=catalogue_now())
+    book, _ = BuildBook.objects.get_or_create(piece=piece, input_key=key)
+    if book.file_id is None:
+        book.job = job_request(kind="build book", subject_id=book.pk, input_key=key)
+        book.save(update_fields=["job"])
+    return book
+
+
+def book_make(book_id: int, progress: Progress) -> Callable[[], None]:
+    book = BuildBook.objects.select_related("piece__event__venue", "piece__panel").get(pk=book_id)
+    progress(0.1, "Drawing the charts")
+    data = book_pdf(book.piece, studio=Studio.objects.earliest("pk"), catalogue=catalogue_now())
+    progress(0.9, "Keeping the file")
+
+    def write() -> None:
+        book.file = file_store(data=data, mime="application/pdf", original_name=f"{book.piece.title}, build book.pdf")
+        book.save(update_fields=["file"])
+
+    return write
+
+
+def book_pdf(piece: Piece, *, studio: Studio, catalogue: Catalogue) -> bytes:
+    panel, sheet = piece.panel, catalogue.sheet(piece.panel.sheet_id)
+    if sheet is None:
+        raise ValueError("the panel's sheet type is no longer in stock; choose another one for the panel first")
+    rates = rates_from_plain(studio.rates)
+    book = book_of(
+        chart_of(panel, sheet),
+        palette_of(panel, catalogue),
+        sheet,
+        way=panel.loading,
+        spare_share=rates.spares_share,
+    )
+    keys = cautions_for((), Conditions(indoors=piece.event.venue.indoors))
+    context = {
+        "book": book,
+        "piece": piece,
+        "event": piece.event,
+        "studio": studio,
+        "cautions": [CAUTIONS[key] for key in keys],
+    }
+    return pdf_of("documents/build_book.html", context, paper=studio.paper)
