@@ -55,16 +55,10 @@ class Sheet(Item):
     columns = models.PositiveSmallIntegerField(validators=[MinValueValidator(1), MaxValueValidator(500)])
     lattice = models.CharField(max_length=6, choices=Lattice.choices, default=Lattice.SQUARE)
     pitch_m = models.FloatField(validators=[MinValueValidator(0.01), MaxValueValidator(1)])
-    row_pitch_m = models.FloatField(
-        null=True, blank=True, validators=[MinValueValidator(0.01), MaxValueValidator(1)]
-    )
+    row_pitch_m = models.FloatField(null=True, blank=True, validators=[MinValueValidator(0.01), MaxValueValidator(1)])
     sized_diameter_m = models.FloatField(validators=[MinValueValidator(0.02), MaxValueValidator(1)])
-    tabs_per_side = models.PositiveSmallIntegerField(
-        default=0, help_text="join tabs along a left or right edge"
-    )
-    tabs_per_end = models.PositiveSmallIntegerField(
-        default=0, help_text="join tabs along a top or bottom edge"
-    )
+    tabs_per_side = models.PositiveSmallIntegerField(default=0, help_text="join tabs along a left or right edge")
+    tabs_per_end = models.PositiveSmallIntegerField(default=0, help_text="join tabs along a top or bottom edge")
     weight_kg = models.FloatField(default=0.1, validators=[MinValueValidator(0)])
     uses = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1)])
 
@@ -89,9 +83,7 @@ class Latex(Item):
     finish = models.CharField(max_length=8, choices=Finish.choices, default=Finish.PLAIN)
     rgb = models.CharField(
         max_length=7,
-        validators=[
-            RegexValidator(r"^#[0-9a-fA-F]{6}$", "Write the colour as # and six digits, like #7db3d8.")
-        ],
+        validators=[RegexValidator(r"^#[0-9a-fA-F]{6}$", "Write the colour as # and six digits, like #7db3d8.")],
     )
     mass_g = models.FloatField(null=True, blank=True, validators=[MinValueValidator(0.1)])
 
@@ -175,9 +167,7 @@ class Reservation(models.Model):
     class Meta:
         constraints = [
             models.CheckConstraint(condition=Q(ends__gt=F("starts")), name="reservation_ends_after_start"),
-            models.CheckConstraint(
-                condition=~Q(state="hold") | Q(expires__isnull=False), name="hold_has_an_end"
-            ),
+            models.CheckConstraint(condition=~Q(state="hold") | Q(expires__isnull=False), name="hold_has_an_end"),
         ]
 
     def __str__(self) -> str:
