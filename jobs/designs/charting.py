@@ -1,0 +1,83 @@
+"""From a picture to a chart, and from a stored panel to a chart."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from decor.calc.picture.chart import Chart
+from decor.calc.picture.matching import match
+from decor.calc.picture.sampling import sample_for
+from decor.calc.picture.sheets import Join, plan_grid
+from jobs.designs.catalogue import Catalogue, LatexItem, SheetType
+from jobs.designs.images import picture_array
+from jobs.designs.models import Panel
+
+NO_COLOUR = "#d8d2c4"
+CELLS_AS = np.dtype("<i2")
+
+
+def cells_bytes(chart: Chart) -> bytes:
+    return chart.cells.astype(CELLS_AS).tobytes()
+
+
+def cells_array(panel: Panel) -> np.ndarray:
+    return np.frombuffer(bytes(panel.cells), dtype=CELLS_AS).reshape(panel.rows, panel.columns)
+
+
+def chart_of(panel: Panel, sheet: SheetType) -> Chart:
+    return Chart(cells_array(panel), sheet.lattice_of(panel.rows, panel.columns))
+
+
+def joins_of(sheet: SheetType, rows: int, columns: int) -> tuple[Join, ...]:
+    return plan_grid(rows, columns, sheet.rows, sheet.columns).joins
+
+
+def palette_of(panel: Panel, catalogue: Catalogue) -> list[LatexItem | None]:
+    """The palette's balloons; None for one that was since deleted from stock."""
+    return [catalogue.balloon(number) for number in panel.palette]
+
+
+def hexes(palette: Sequence[LatexItem | None]) -> list[str]:
+    return [item.rgb if item else NO_COLOUR for item in palette]
+
+
+def counts_of(panel: Panel, catalogue: Catalogue) -> list[tuple[LatexItem | None, int]]:
+    """Cells of each colour, in the palette's order; colours without a cell too."""
+    cells = cells_array(panel)
+    numbers = np.bincount(cells[cells >= 0], minlength=len(panel.palette))
+    return [(item, int(n)) for item, n in zip(palette_of(panel, catalogue), numbers, strict=True)]
+
+
+@dataclass(frozen=True)
+class Fit:
+    """A panel of one sheet type, in cells."""
+
+    sheet: SheetType
+    rows: int
+    columns: int
+
+    @property
+    def sheets(self) -> int:
+        return self.sheet.sheets_for(self.rows, self.columns)
+
+
+def cells_for(sheet: SheetType, width_m: float, height_m: float) -> Fit:
+    """The panel whose size comes nearest. A staggered one is half a pitch wider than its columns."""
+    one_row = sheet.lattice_of(1, 1)
+    rows = max(1, round(height_m / one_row.row_pitch_m))
+    stagger = 0.5 if one_row.staggered and rows > 1 else 0.0
+    return Fit(sheet, rows, max(1, round(width_m / sheet.pitch_m - stagger)))
+
+
+def chart_from_picture(
+    data: bytes, fit: Fit, items: Sequence[LatexItem], *, stock: Sequence[int] | None = None
+) -> Chart:
+    """The picture in these colours, numbers as in `items`; `stock` is how many cells each may fill.
+
+    Raises NotEnoughStock where they cannot fill all cells, PictureRefused where the picture does not open.
+    """
+    lattice = fit.sheet.lattice_of(fit.rows, fit.columns)
+    palette = np.array([item.srgb for item in items])
+    cells = sample_for(picture_array(data, lattice.cells), lattice, palette)
+    return Chart(match(cells, palette, stock=stock).reshape(fit.rows, fit.columns), lattice)

@@ -1,0 +1,201 @@
+"""The picture panel."""
+
+from typing import Any
+
+from django import forms
+from django.utils.html import format_html
+from django.utils.safestring import SafeString, mark_safe
+
+from decor.calc.picture.lattice import MOST_CELLS
+from decor.calc.pieces.panel import LOADINGS, PanelMeasures
+from decor.studio.forms import SlipForm
+from jobs.designs.catalogue import Catalogue, LatexItem, SheetType, catalogue_now
+from jobs.designs.charting import Fit, cells_array, cells_for, chart_of, counts_of, hexes, joins_of, palette_of
+from jobs.designs.drawing import balloons_svg
+from jobs.designs.lengths import SHORT, UNITS, SizeField, figure, size_words, to_m, unit_of
+from jobs.designs.models import Panel, Piece
+from jobs.designs.panel_form import PanelForm
+from jobs.designs.swatches import ColourNames
+
+KEY = "panel"
+NAME = "Picture panel"
+PLURAL = "Picture panels"
+RANK = 1
+Form = PanelForm
+
+NO_SHEETS = "The studio has no framework sheets yet. Add a sheet type under Stock."
+
+
+class RoughForm(SlipForm):
+    """What a caller can say about a panel on the phone."""
+
+    width = SizeField(label="Wide")
+    height = SizeField(label="High")
+    unit = forms.ChoiceField(label="Size in", choices=UNITS)
+    loading = forms.ChoiceField(label="Way to load", choices=Panel.Loading.choices, initial="paired")
+    colours = ColourNames(label="Colours, where the client named them")
+
+    def __init__(self, *args: object, catalogue: Catalogue | None = None, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)
+        self.catalogue = catalogue or catalogue_now()
+        self.fields["unit"].initial = unit_of(self.catalogue.units)
+        self.fields["colours"].offer(self.catalogue.colours())
+
+    def clean(self) -> dict[str, Any]:
+        given = super().clean()
+        if self.errors:
+            return given
+        if given["unit"] == "cells" and not (given["width"].is_integer() and given["height"].is_integer()):
+            self.add_error("width", "Cells are counted in whole numbers.")
+            return given
+        try:
+            fit = rough_fit(rough_json(given), self.catalogue)
+        except ValueError as refusal:
+            raise forms.ValidationError(str(refusal)) from refusal
+        if fit.rows * fit.columns > MOST_CELLS:
+            self.add_error(
+                "width",
+                f"This makes {fit.rows * fit.columns:,} cells; the most that is planned is {MOST_CELLS:,}.",
+            )
+        return given
+
+
+def rough_json(cleaned: dict[str, Any]) -> dict[str, Any]:
+    return {"rough": True, **{name: cleaned[name] for name in ("width", "height", "unit", "loading", "colours")}}
+
+
+def rough_words(measures: dict[str, Any]) -> str:
+    if measures["unit"] == "cells":
+        return f"{measures['width']:.0f} wide, {measures['height']:.0f} high"
+    return f"about {figure(measures['width'])} × {figure(measures['height'])} {SHORT[measures['unit']]}"
+
+
+def rough_fit(measures: dict[str, Any], catalogue: Catalogue) -> Fit:
+    """The panel on the sheet type that covers it at the least cost, of equal ones that with the fewest sheets."""
+    fits = [_fit(sheet, measures) for sheet in catalogue.sheets_on_offer]
+    if not fits:
+        raise ValueError(NO_SHEETS)
+    return min(fits, key=lambda fit: (fit.sheet.cost_per_use * fit.sheets, fit.sheets, fit.sheet.id))
+
+
+def _fit(sheet: SheetType, measures: dict[str, Any]) -> Fit:
+    if measures["unit"] == "cells":
+        return Fit(sheet, int(measures["height"]), int(measures["width"]))
+    return cells_for(sheet, to_m(measures["width"], measures["unit"]), to_m(measures["height"], measures["unit"]))
+
+
+def calc_measures(
+    measures: dict[str, Any], *, catalogue: Catalogue, count: int = 1, built_at: str = "workshop", panel: Any = None
+) -> PanelMeasures:
+    """Without a picture the named colours share the cells evenly; with none named the colour stays open.
+
+    Raises ValueError with the reason in words where the studio has no sheet for it.
+    """
+    fit = panel_fit(panel, catalogue) if panel else rough_fit(measures, catalogue)
+    loading = panel.loading if panel else measures["loading"]
+    if panel:
+        items = [(item, number) for item, number in counts_of(panel, catalogue) if number]
+    else:
+        items = _shared(measures.get("colours") or [], fit, LOADINGS[loading].shape, catalogue)
+    sizes = {item.nominal_in for item, _ in items if item}
+    return PanelMeasures(
+        rows=fit.rows,
+        columns=fit.columns,
+        pitch_m=fit.sheet.pitch_m,
+        sheet_rows=fit.sheet.rows,
+        sheet_columns=fit.sheet.columns,
+        sized_diameter_m=fit.sheet.sized_diameter_m,
+        counts=tuple((item.id if item else None, number) for item, number in items),
+        lattice=fit.sheet.lattice,
+        way=loading,
+        row_pitch_m=fit.sheet.row_pitch_m,
+        sheet_key=fit.sheet.id,
+        sheet_weight_kg=fit.sheet.weight_kg,
+        tabs_side=fit.sheet.tabs_side,
+        tabs_top=fit.sheet.tabs_end,
+        nominal_in=max(sizes) if sizes else None,
+        built_at=built_at,
+    )
+
+
+def panel_fit(panel: Panel, catalogue: Catalogue) -> Fit:
+    sheet = catalogue.sheet(panel.sheet_id)
+    if sheet is None:
+        raise ValueError(NO_SHEETS)
+    return Fit(sheet, panel.rows, panel.columns)
+
+
+def _shared(colours: list[str], fit: Fit, shape: str, catalogue: Catalogue) -> list[tuple[LatexItem | None, int]]:
+    cells = fit.rows * fit.columns
+    names = colours[:cells]
+    if not names:
+        return [(None, cells)]
+    each, over = divmod(cells, len(names))
+    return [
+        (catalogue.in_colour(words, fit.sheet.sized_diameter_m, shape), each + (1 if at < over else 0))
+        for at, words in enumerate(names)
+    ]
+
+
+def stored(piece: Piece) -> Panel | None:
+    return getattr(piece, "panel", None)
+
+
+def words(piece: Piece, catalogue: Catalogue) -> str:
+    panel = stored(piece)
+    if panel is None:
+        return rough_words(piece.measures)
+    lattice = panel_fit(panel, catalogue).sheet.lattice_of(panel.rows, panel.columns)
+    size = size_words(lattice.width_m, lattice.height_m, catalogue.units)
+    return f"{panel.columns} wide, {panel.rows} high · {size} · {panel.get_loading_display().lower()}"
+
+
+def counts(piece: Piece, catalogue: Catalogue) -> list[tuple[LatexItem | None, int]]:
+    panel = stored(piece)
+    if panel is None:
+        return []
+    each = LOADINGS[panel.loading].balloons
+    return [(item, number * each) for item, number in counts_of(panel, catalogue) if number]
+
+
+MOST_DRAWN = 12_000
+"""Cells that are drawn one by one on a page; a larger panel comes as a picture."""
+
+
+def drawing(piece: Piece, catalogue: Catalogue) -> SafeString:
+    panel = stored(piece)
+    if panel is None:
+        return _empty_net(piece, catalogue)
+    fit = panel_fit(panel, catalogue)
+    title = f"{piece.title}: {words(piece, catalogue)}"
+    svg = balloons_svg(
+        chart_of(panel, fit.sheet),
+        hexes(palette_of(panel, catalogue)),
+        title=title,
+        joins=joins_of(fit.sheet, fit.rows, fit.columns),
+        prefix=f"p{piece.pk}-",
+    )
+    return mark_safe(svg)
+
+
+def _empty_net(piece: Piece, catalogue: Catalogue) -> SafeString:
+    """A panel that has no picture yet: its proportions and its openings."""
+    try:
+        fit = rough_fit(piece.measures, catalogue)
+    except ValueError:
+        return mark_safe("")
+    lattice = fit.sheet.lattice_of(fit.rows, fit.columns)
+    across, down = lattice.width_pitches, lattice.rows * lattice.row_pitch_m / lattice.pitch_m
+    step, shift = lattice.row_pitch_m / lattice.pitch_m, 0.5 if lattice.staggered else 0.0
+    return format_html(
+        '<svg class="net empty" viewBox="0 0 {w} {h}" role="img" aria-label="{title}: no picture yet">'
+        '<defs><pattern id="net{pk}" width="1" height="{two}" patternUnits="userSpaceOnUse">'
+        '<g fill="none" stroke="#C9C1B0" stroke-width=".06"><circle cx=".5" cy="{a}" r=".38"/>'
+        '<circle cx="{x}" cy="{b}" r=".38"/><circle cx="{y}" cy="{b}" r=".38"/></g></pattern></defs>'
+        '<rect width="{w}" height="{h}" fill="#EFEBE3"/><rect width="{w}" height="{h}" fill="url(#net{pk})"/></svg>',
+        w=f"{across:g}", h=f"{down:.3f}", two=f"{2 * step:.4f}", a=f"{step / 2:.4f}", b=f"{1.5 * step:.4f}",
+        x=f"{0.5 + shift:g}", y=f"{0.5 - shift:g}", pk=piece.pk, title=piece.title,
+    )  # fmt: skip
+
+
+__all__ = ["KEY", "NAME", "PLURAL", "Form", "RoughForm", "cells_array"]

@@ -1,0 +1,28 @@
+"""What a kind's form hands to the service that keeps it."""
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from decor.calc.picture.chart import Chart
+from jobs.designs.images import CleanPicture
+
+
+@dataclass(frozen=True)
+class Charted:
+    """A panel's chart with the sheet, the way of loading and the balloons it is made of.
+
+    `picture` is a new picture to be stored; None keeps the one that is there."""
+
+    sheet_id: int
+    loading: str
+    palette: tuple[int, ...]
+    chart: Chart
+    within_stock: bool = False
+    picture: CleanPicture | None = None
+    picture_name: str = ""
+
+
+@dataclass(frozen=True)
+class Measured:
+    measures: dict[str, Any] = field(default_factory=dict)
+    charted: Charted | None = None

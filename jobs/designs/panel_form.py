@@ -1,0 +1,223 @@
+"""What a picture panel is made from: a picture, a sheet type, a size, a way to load, colours."""
+
+from typing import Any
+
+from django import forms
+from django.core.files.uploadedfile import UploadedFile
+
+from decor.calc.picture.lattice import MOST_CELLS
+from decor.calc.picture.matching import NotEnoughStock
+from decor.calc.pieces.panel import LOADINGS
+from decor.studio.forms import SlipForm
+from decor.studio.services import file_read
+from decor.studio.templatetags.desk import day_words
+from jobs.designs.catalogue import Catalogue, LatexItem
+from jobs.designs.charting import Fit, cells_for, chart_from_picture
+from jobs.designs.images import CleanPicture, PictureRefused, read_picture
+from jobs.designs.lengths import SHORT, UNITS, SizeField, figure, to_m, unit_of
+from jobs.designs.measured import Charted, Measured
+from jobs.designs.models import Panel, Piece
+from jobs.designs.stock import free_for
+from jobs.designs.swatches import ColourItems
+
+LATTICE_WORDS = {"square": "square", "offset": "offset rows", "hex": "hexagonal"}
+REFUSED_KEEPS_NO_FILE = "Choose the picture again: what was sent with a refused form is not kept."
+
+
+class PanelForm(SlipForm):
+    picture = forms.FileField(
+        label="Picture",
+        help_text="A photograph or logo as JPEG, PNG or WebP, up to 15 MB and 40 megapixels.",
+        widget=forms.FileInput({"accept": "image/jpeg,image/png,image/webp"}),
+        error_messages={"required": "Choose a picture.", "empty": "This file is empty."},
+    )
+    sheet = forms.TypedChoiceField(label="Sheet", coerce=int, error_messages={"required": "Choose a sheet type."})
+    loading = forms.ChoiceField(label="Way to load", choices=Panel.Loading.choices)
+    colours = ColourItems(label="Colours", error_messages={"required": "Choose at least one colour."})
+    within_stock = forms.BooleanField(label="Never more of a colour than is free", required=False)
+    unit = forms.ChoiceField(label="Size in", choices=UNITS)
+    width = SizeField(label="Wide", required=False)
+    height = SizeField(label="High", required=False)
+
+    def __init__(self, data: Any = None, files: Any = None, *, piece: Piece, catalogue: Catalogue, **_: object) -> None:
+        self.piece, self.catalogue = piece, catalogue
+        self.panel: Panel | None = getattr(piece, "panel", None)
+        super().__init__(data, files, initial=_initial(piece, self.panel, catalogue))
+        self._offer_sheets()
+        sheet = catalogue.sheet(_whole(self.asked("sheet")))
+        loading = LOADINGS.get(self.asked("loading"))
+        self.each = loading.balloons if loading else 1
+        self.fitting = catalogue.fitting(sheet.sized_diameter_m, loading.shape) if sheet and loading else ()
+        self._offer_colours()
+        self.fields["height"].help_text = _height_hint(piece)
+        if self.panel and self.panel.picture_id:
+            self.fields["picture"].required = False
+            self.fields["picture"].label = "Another picture"
+
+    def _offer_sheets(self) -> None:
+        mine = self.panel.sheet_id if self.panel else None
+        self.fields["sheet"].choices = [
+            (sheet.id, f"{sheet.name}, {sheet.columns} wide, {sheet.rows} high, {LATTICE_WORDS[sheet.lattice]}")
+            for sheet in self.catalogue.sheets
+            if sheet.active or sheet.id == mine
+        ]
+
+    def _offer_colours(self) -> None:
+        self.free = free_for(self.piece.event, [item.id for item in self.fitting])
+        self.fields["colours"].offer(self.fitting, {number: f"{free:,} free" for number, free in self.free.items()})
+        if self.is_bound:
+            self.data = self.data.copy()
+            self.data.setlist("colours", [self._fitted(value) for value in self.data.getlist("colours")])
+
+    def _fitted(self, value: str) -> str:
+        """The same colour in the size and shape that this sheet and way of loading need, where there is one:
+        the colours shown are those of the sheet that was chosen when the page was drawn."""
+        item = self.catalogue.balloon(_whole(value))
+        same = next((other for other in self.fitting if item and other.words == item.words), None)
+        return str(same.id) if same else value
+
+    def asked(self, name: str) -> str:
+        value = self.data.get(name) if self.is_bound else None
+        return str(value or self.initial.get(name) or "")
+
+    def clean_picture(self) -> CleanPicture | None:
+        sent: UploadedFile | None = self.cleaned_data.get("picture")
+        if not sent:
+            return None
+        try:
+            return read_picture(sent.read())
+        except PictureRefused as refusal:
+            raise forms.ValidationError(refusal.message) from refusal
+
+    def clean(self) -> dict[str, Any]:
+        given = super().clean()
+        if not {"width", "height"} & set(self.errors) and not (given["width"] or given["height"]):
+            self.add_error("width", "Say how wide or how high it is; the other may stay empty.")
+        if not self.errors:
+            self._make_chart(given)
+        if self.errors and self.files:
+            self.fields["picture"].help_text = REFUSED_KEEPS_NO_FILE
+        return given
+
+    def _make_chart(self, given: dict[str, Any]) -> None:
+        sent: CleanPicture | None = given["picture"]
+        fit = self._fit(given, *_pixels(sent, self.panel))
+        items = [item for item in self.fitting if item.id in given["colours"]]
+        stock = self._stock(items) if given["within_stock"] else None
+        if self.errors:
+            return
+        data = sent.data if sent else file_read(file=self.panel.picture)
+        try:
+            self.chart = chart_from_picture(data, fit, items, stock=stock)
+        except NotEnoughStock as short:
+            self.add_error("within_stock", self._too_few(short.short_by, fit.rows * fit.columns))
+        except PictureRefused as refusal:
+            self.add_error("picture", refusal.message)
+        self.fit = fit
+
+    def _fit(self, given: dict[str, Any], width_px: int, height_px: int) -> Fit | None:
+        sheet = self.catalogue.sheet(given["sheet"])
+        width, height, tall = given["width"], given["height"], height_px / width_px
+        if given["unit"] != "cells":
+            wide_m, high_m = (size and to_m(size, given["unit"]) for size in (width, height))
+            fit = cells_for(sheet, wide_m or high_m / tall, high_m or wide_m * tall)
+        elif any(size and not size.is_integer() for size in (width, height)):
+            self.add_error("width" if width and not width.is_integer() else "height", "Cells are whole numbers.")
+            return None
+        else:
+            fit = _in_cells(sheet, width, height, tall)
+        cells = fit.rows * fit.columns
+        if cells > MOST_CELLS:
+            words = (
+                f"This makes {fit.columns:,} wide and {fit.rows:,} high, {cells:,} cells; the most is {MOST_CELLS:,}."
+            )
+            self.add_error("width" if width else "height", words)
+        return fit
+
+    def _stock(self, items: list[LatexItem]) -> list[int]:
+        """Cells that each colour can fill in one piece, where alike pieces share what is free."""
+        none = [item.words for item in items if not self.free.get(item.id)]
+        if none:
+            some = " and ".join(none)
+            self.add_error(
+                "colours", f"No {some} balloons are free on {self._day()}. Untick {some}, or the limit below."
+            )
+        return [self.free.get(item.id, 0) // (self.each * self.piece.count) for item in items]
+
+    def _too_few(self, short_by: int, cells: int) -> str:
+        return (
+            f"The free balloons of these colours fill {cells - short_by:,} of {cells:,} cells on {self._day()}: "
+            f"{short_by:,} short. Choose more colours, a smaller size, or untick this."
+        )
+
+    def _day(self) -> str:
+        event = self.piece.event
+        return day_words(event.doors.astimezone(event.zone))
+
+    def measured(self) -> Measured:
+        given = self.cleaned_data
+        measures = {name: given[name] for name in ("width", "height", "unit", "loading", "sheet", "within_stock")}
+        return Measured(
+            measures,
+            Charted(
+                sheet_id=given["sheet"],
+                loading=given["loading"],
+                palette=tuple(item.id for item in self.fitting if item.id in given["colours"]),
+                chart=self.chart,
+                within_stock=given["within_stock"],
+                picture=given["picture"],
+                picture_name=self.files["picture"].name if given["picture"] else "",
+            ),
+        )
+
+
+def _initial(piece: Piece, panel: Panel | None, catalogue: Catalogue) -> dict[str, Any]:
+    """What is stored; of a rough panel its width only, so that the picture keeps its shape."""
+    measures = piece.measures
+    sheets = catalogue.sheets_on_offer
+    start = {
+        "unit": unit_of(catalogue.units),
+        "sheet": sheets[0].id if sheets else None,
+        "loading": "paired",
+    } | measures
+    if panel is None:
+        from jobs.designs.kinds.panel import rough_fit  # the kind imports this form
+
+        start |= {"height": None, "sheet": rough_fit(measures, catalogue).sheet.id if sheets else None}
+        sheet = catalogue.sheet(start["sheet"])
+        names = measures.get("colours") or []
+        items = [
+            catalogue.in_colour(n, sheet.sized_diameter_m, LOADINGS[start["loading"]].shape) for n in names if sheet
+        ]
+        start["colours"] = [item.id for item in items if item]
+    else:
+        start |= {"colours": panel.palette, "sheet": panel.sheet_id, "loading": panel.loading}
+    for name in ("width", "height"):
+        start[name] = figure(start[name]) if start.get(name) else ""
+    return start
+
+
+def _height_hint(piece: Piece) -> str:
+    kept = "Leave one of the two empty and the picture keeps its shape."
+    measures = piece.measures
+    if not measures.get("rough"):
+        return kept
+    unit = SHORT.get(measures["unit"], "cells")
+    return f"{kept} Booked: about {figure(measures['width'])} × {figure(measures['height'])} {unit}."
+
+
+def _pixels(sent: CleanPicture | None, panel: Panel | None) -> tuple[int, int]:
+    return (sent.width, sent.height) if sent else (panel.picture.width_px, panel.picture.height_px)
+
+
+def _in_cells(sheet: Any, width: float | None, height: float | None, tall: float) -> Fit:
+    if width and height:
+        return Fit(sheet, int(height), int(width))
+    row_pitch_m = sheet.lattice_of(1, 1).row_pitch_m
+    if width:
+        return Fit(sheet, max(1, round(width * sheet.pitch_m * tall / row_pitch_m)), int(width))
+    return Fit(sheet, int(height), max(1, round(height * row_pitch_m / tall / sheet.pitch_m)))
+
+
+def _whole(value: str) -> int | None:
+    return int(value) if value.isascii() and value.isdigit() and len(value) < 18 else None
