@@ -18,9 +18,9 @@ MISSING = (
 def font_css() -> str:
     """Our own letters, as data: a page that could name a file could name any file."""
     faces = []
-    for name in ("figtree-latin", "figtree-latin-ext"):
+    for family, name in (("Figtree", "figtree-latin"), ("Figtree Extended", "figtree-latin-ext")):
         data = base64.b64encode((Path(settings.BASE_DIR) / "static/fonts" / f"{name}.woff2").read_bytes()).decode()
-        faces.append(f'@font-face{{font-family:"{name}";font-weight:300 900;src:url(data:font/woff2;base64,{data})}}')
+        faces.append(f'@font-face{{font-family:"{family}";src:url(data:font/woff2;base64,{data})}}')
     return "".join(faces)
 
 

@@ -1,5 +1,6 @@
 """What a build book says, as plain data for its template: sheet plan, a chart a sheet, runs, prep list."""
 
+import base64
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -11,7 +12,8 @@ from decor.calc.pieces.panel import LOADINGS
 from decor.calc.units import m_to_inches
 from jobs.designs.catalogue import LatexItem, SheetType
 from jobs.designs.charting import hexes
-from jobs.designs.drawing import balloons_svg, colour_letters, plain_svg
+from jobs.designs.drawing import colour_letters, plain_svg, rgb_of_hex
+from jobs.designs.raster import balloons_jpeg
 
 # So many cells of a chart keep letters of 7 points or more within the margins of A4 and Letter.
 MOST_COLUMNS, MOST_ROWS = 30, 34
@@ -52,7 +54,7 @@ class Book:
     chart: Chart
     plan: SheetPlan
     plan_svg: str
-    picture_svg: str
+    picture: str
     colours: tuple[Colour, ...]
     pages: tuple[ChartPage, ...]
     sheet: SheetType
@@ -91,11 +93,13 @@ def book_of(
         for number, item in enumerate(palette)
         if counts[number]
     )
+    # Enough for paper, and never more pixels a cell than the painter takes.
+    width = min(1400, chart.lattice.columns * 60)
     return Book(
         chart=chart,
         plan=plan,
         plan_svg=plan_svg(chart, plan),
-        picture_svg=balloons_svg(chart, rgb, title="The picture", joins=plan.joins, prefix="cover"),
+        picture=_data_address(balloons_jpeg(chart, [rgb_of_hex(c) for c in rgb], width, joins=plan.joins)),
         colours=colours,
         pages=tuple(page for placed in plan.sheets for page in _pages(chart, rgb, letters, plan, placed)),
         sheet=sheet,
@@ -104,6 +108,11 @@ def book_of(
         sized_in=round(m_to_inches(sheet.sized_diameter_m), 2),
         tabs=sum(join.length_cells for join in plan.joins),
     )
+
+
+def _data_address(jpeg: bytes) -> str:
+    """A picture, not SVG: the PDF maker loses `use` elements, and some readers lose gradients."""
+    return "data:image/jpeg;base64," + base64.b64encode(jpeg).decode()
 
 
 def _pages(chart: Chart, rgb: list[str], letters: list[str], plan: SheetPlan, sheet: PlacedSheet) -> list[ChartPage]:
@@ -168,6 +177,7 @@ def plan_svg(chart: Chart, plan: SheetPlan) -> str:
     width, height = chart.lattice.columns * scale, chart.lattice.rows * step
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="-2 -2 {width + 4:.1f} {height + 4:.1f}" class="plan" '
+        'font-family="Figtree, DejaVu Sans, sans-serif" '
         'role="img" aria-label="Sheet plan">'
     ]
     for sheet in plan.sheets:
