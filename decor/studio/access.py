@@ -50,6 +50,20 @@ MATRIX: dict[str, Rule] = {
     "jobs:build-book": PLANNING,
     "jobs:build-book-make": PLANNING,
     "jobs:build-book-file": PLANNING,
+    # crew and the day
+    "jobs:crew": PLANNING,
+    "jobs:member-add": PLANNING,
+    "jobs:member": PLANNING,
+    "jobs:member-change": PLANNING,
+    "jobs:absence-add": PLANNING,
+    "jobs:absence-remove": PLANNING,
+    "jobs:event-crew": PLANNING,
+    "jobs:shift-add": PLANNING,
+    "jobs:shift-check": PLANNING,
+    "jobs:shift": PLANNING,
+    "jobs:shift-remove": PLANNING,
+    "jobs:day-sheet": EVERYONE,
+    "jobs:day-board": PLANNING,
 }
 
 

@@ -44,9 +44,7 @@ class Absence(models.Model):
 
     class Meta:
         ordering = ["starts"]
-        constraints = [
-            models.CheckConstraint(condition=Q(ends__gt=F("starts")), name="absence_ends_after_start")
-        ]
+        constraints = [models.CheckConstraint(condition=Q(ends__gt=F("starts")), name="absence_ends_after_start")]
 
     def __str__(self) -> str:
         return f"{self.member} away"
@@ -63,9 +61,7 @@ class Shift(models.Model):
 
     class Meta:
         ordering = ["starts", "pk"]
-        constraints = [
-            models.CheckConstraint(condition=Q(ends__gt=F("starts")), name="shift_ends_after_start")
-        ]
+        constraints = [models.CheckConstraint(condition=Q(ends__gt=F("starts")), name="shift_ends_after_start")]
         indexes = [models.Index(fields=["member", "starts", "ends"], name="shift_member_span")]
 
     def __str__(self) -> str:
@@ -85,9 +81,7 @@ class DayHold(models.Model):
     expires = models.DateTimeField(null=True, blank=True)
 
     class Meta:
-        constraints = [
-            models.CheckConstraint(condition=Q(ends__gt=F("starts")), name="day_hold_ends_after_start")
-        ]
+        constraints = [models.CheckConstraint(condition=Q(ends__gt=F("starts")), name="day_hold_ends_after_start")]
 
     def __str__(self) -> str:
         return f"{self.people} people for {self.event}"

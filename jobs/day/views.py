@@ -1,0 +1,70 @@
+from datetime import date, timedelta
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from jobs.crew.models import Shift
+from jobs.day.board import board_of
+from jobs.day.forms import DayForm
+from jobs.day.sheet import day_sheet as sheet_of
+from jobs.events.models import Event
+
+
+@require_safe
+def day_sheet(request: HttpRequest, event: int) -> HttpResponse:
+    found = get_object_or_404(Event.objects.select_related("venue"), pk=event)
+    planning = request.user.is_staff_role
+    # Crew ask only for themselves; what else the address says is not read.
+    member = _previewed(request, found) if planning else _own_member(request, found)
+    context = {
+        "tab": "events" if planning else "today",
+        "sheet": sheet_of(found, member),
+        "planning": planning,
+        "others": _on_it(found) if planning else [],
+        "member": member,
+    }
+    return render(request, "jobs/day/sheet.html", context)
+
+
+def _on_it(event: Event) -> list[tuple[int, str]]:
+    rows = Shift.objects.filter(event=event).order_by("member__name").values_list("member_id", "member__name")
+    return list(dict.fromkeys(rows))
+
+
+def _own_member(request: HttpRequest, event: Event) -> int:
+    own = Shift.objects.filter(event=event, member__user=request.user).values_list("member_id", flat=True).first()
+    if own is None:
+        raise Http404("no shift of this person on this event")
+    return own
+
+
+def _previewed(request: HttpRequest, event: Event) -> int | None:
+    asked = request.GET.get("member", "")
+    on_it = [number for number, _ in _on_it(event)]
+    if asked.isdigit():
+        if int(asked) not in on_it:
+            raise Http404("that member has no shift on this event")
+        return int(asked)
+    own = Shift.objects.filter(event=event, member__user=request.user).values_list("member_id", flat=True).first()
+    return own or next(iter(on_it), None)
+
+
+@require_safe
+def day_board(request: HttpRequest) -> HttpResponse:
+    today = timezone.localdate()
+    form = DayForm(request.GET if "date" in request.GET else None, initial={"date": today})
+    day = form.cleaned_data["date"] if form.is_valid() else today
+    if not date.min + timedelta(days=2) < day < date.max - timedelta(days=2):
+        form.add_error("date", "That is too far off.")
+        day = today
+    context = {
+        "tab": "today",
+        "board": board_of(day, timezone.now()),
+        "form": form,
+        "before": day - timedelta(days=1),
+        "after": day + timedelta(days=1),
+        "is_today": day == today,
+    }
+    return render(request, "jobs/day/board.html", context)
