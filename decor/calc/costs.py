@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from decor.calc.figures import HardwareLine, LatexLine, SheetLine, percent, spoken_minutes
 from decor.calc.pieces.needs import PieceNeeds
 from decor.calc.work.labour import Spread
-from decor.calc.work.price import CostLine, Prices, ToBuy
+from decor.calc.work.price import CostLine, Prices, ToBuy, to_coin
 
 ZERO = Decimal(0)
 
@@ -69,16 +69,20 @@ def cost_lines(
         CostLine("travel", "Travel", travel, travel, f"{km:,.0f} km"),
         CostLine("buy", "To buy", ZERO, _bought(to_buy, prices), _buy_says(to_buy)),
     ]
-    kept = [line for line in lines if line.high > 0]
+    kept = [_rounded(line, prices) for line in lines if line.high > 0]
     overhead_low = prices.overhead_fraction * sum((line.low for line in kept), ZERO)
     overhead_high = prices.overhead_fraction * sum((line.high for line in kept), ZERO)
     says = f"{percent(prices.overhead_fraction)} of all the above"
-    return (*kept, CostLine("overhead", "Overhead", overhead_low, overhead_high, says))
+    return (*kept, _rounded(CostLine("overhead", "Overhead", overhead_low, overhead_high, says), prices))
+
+
+def _rounded(line: CostLine, prices: Prices) -> CostLine:
+    return replace(line, low=to_coin(line.low, prices.coin), high=to_coin(line.high, prices.coin))
 
 
 def _work_says(work: Spread, prices: Prices) -> str:
     hours = f"{spoken_minutes(work.middle)}, at most {spoken_minutes(work.p80)}"
-    return f"{hours}, at {prices.wage_per_hour} an hour"
+    return f"{hours}, at {to_coin(prices.wage_per_hour, prices.coin)} an hour"
 
 
 def _gas(stuff: Materials, prices: Prices) -> tuple[Decimal, Decimal]:

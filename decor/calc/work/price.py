@@ -1,8 +1,8 @@
 """Money: what a job costs, what it is priced at, and how the price falls on its lines.
 
-Rounding, once and for all: costs are carried exactly; the price before tax is rounded to the currency's smallest
-coin, half up; its lines are cut from that figure so that they add to it exactly; tax is reckoned on the whole
-price rather than line by line, and rounded half up; so lines + tax = total, always.
+Rounding, once and for all, always to the currency's smallest coin and half up: each cost line is rounded, and the
+job's cost is their sum; the price before tax is rounded once, and its lines are cut from that figure so that they
+add to it exactly; tax is reckoned on the whole price rather than line by line; so lines + tax = total, always.
 """
 
 from __future__ import annotations
