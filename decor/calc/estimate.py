@@ -289,13 +289,18 @@ def _place_problems(pieces: Sequence[Measured], day: Day, conditions: Conditions
             for piece in pieces
             if piece.one.height_m > conditions.ceiling_m
         ]
-    if not day.fits and conditions.load_in_to_doors_min is not None:
+    if not day.fits:
+        window_min = conditions.load_in_to_doors_min
+        there = (
+            "that is more than a working day"
+            if window_min is None
+            else (f"but load-in is only {spoken_minutes(window_min)} before doors")
+        )
         found.append(
             Problem(
                 "too-late",
                 f"The work at the venue takes {spoken_minutes(day.venue_min)} with "
-                f"{counted(day.people, 'person', 'people')}, but load-in is only "
-                f"{spoken_minutes(conditions.load_in_to_doors_min)} before doors",
+                f"{counted(day.people, 'person', 'people')}, {there}",
             )
         )
     return found

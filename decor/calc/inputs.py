@@ -13,7 +13,7 @@ from decor.calc.work.conditions import Conditions
 from decor.calc.work.price import Prices, ToBuy
 from decor.calc.work.rates import Rates
 
-FORMULAS = 1
+FORMULAS = 2
 """Raised whenever the same input would give other figures, so that stored estimates are worked out anew."""
 
 

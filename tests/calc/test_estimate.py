@@ -208,6 +208,21 @@ def test_too_short_a_load_in_is_told():
     assert problems(replace(EVENT, conditions=replace(CONDITIONS, load_in_to_doors_min=15.0))) == {"too-late"}
 
 
+def test_more_than_a_working_day_at_the_venue_is_told():
+    huge = replace(PANEL.measures, rows=220, columns=260, counts=((1, 57_200),), built_at="venue")
+    got = compute(EstimateInput((replace(PANEL, measures=huge),)))
+    assert [problem.key for problem in got.problems] == ["too-late"]
+    assert "more than a working day" in got.problems[0].says
+
+
+def test_a_large_job_says_how_many_days_the_workshop_needs():
+    large = replace(PANEL.measures, rows=110, columns=130, counts=((1, 14_300),))
+    got = compute(EstimateInput((replace(PANEL, measures=large),)))
+    in_workshop = sum(bar.end_offset_min - bar.start_offset_min for bar in got.day_backwards if bar.place == "workshop")
+    assert got.people == 8
+    assert f"that is {math.ceil(in_workshop / 480)} working days," in got.people_says
+
+
 def test_a_low_ceiling_is_told():
     assert problems(replace(EVENT, conditions=replace(CONDITIONS, ceiling_m=2.4))) == {"ceiling"}
 

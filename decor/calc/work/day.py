@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -17,7 +18,8 @@ _PLACES: tuple[Place, ...] = ("workshop", "road", "venue")
 
 @dataclass(frozen=True)
 class Day:
-    """People suggested, and the bars before doors; `fits` is False when load-in to doors is too short."""
+    """People suggested, and the bars before doors; `fits` is False when the venue's part is
+    longer than load-in to doors, or than a working day where load-in is not known."""
 
     people: int
     bars: tuple[Bar, ...]
@@ -58,7 +60,7 @@ def plan_day(lines: Sequence[TaskLine], trips: Trips, conditions: Conditions, ra
         at_venue = _minutes(steps, "venue")
         if at_venue <= window_min and _minutes(steps, "workshop") <= rates.workday_min:
             break
-    fits = conditions.load_in_to_doors_min is None or at_venue <= conditions.load_in_to_doors_min
+    fits = at_venue <= window_min
     bars = _bars(steps, at_venue, fits=fits, conditions=conditions, rates=rates)
     spare_min = -bars[-1].end_offset_min if bars else 0.0
     return Day(
@@ -68,7 +70,7 @@ def plan_day(lines: Sequence[TaskLine], trips: Trips, conditions: Conditions, ra
         spare_min=spare_min,
         venue_min=at_venue,
         fits=fits,
-        people_says=_people_says(people, least, _minutes(steps, "workshop"), at_venue),
+        people_says=_people_says(people, least, _minutes(steps, "workshop"), at_venue, rates),
         says=_day_says(bars, at_venue, spare_min),
     )
 
@@ -116,10 +118,17 @@ def _bars(
     return tuple(reversed(bars))
 
 
-def _people_says(people: int, least: int, workshop_min: float, venue_min: float) -> str:
-    why = f"{least} must work together" if people == least and least > 1 else "the fewest with whom the day fits"
+def _people_says(people: int, least: int, workshop_min: float, venue_min: float, rates: Rates) -> str:
+    days = math.ceil(workshop_min / rates.workday_min - 1e-9)
+    if people == least and least > 1:
+        why = f"{least} must work together"
+    elif days > 1:
+        why = "the most that are put on one job"
+    else:
+        why = "the fewest with whom the day fits"
+    spread = f", that is {days} working days," if days > 1 else ""
     return (
-        f"{counted(people, 'person', 'people')}: {why}; {spoken_minutes(workshop_min)} in the workshop and "
+        f"{counted(people, 'person', 'people')}: {why}; {spoken_minutes(workshop_min)} in the workshop{spread} and "
         f"{spoken_minutes(venue_min)} at the venue"
     )
 
