@@ -4,7 +4,7 @@ All moments are aware datetimes in UTC, spans are half-open. A returnable comes 
 is gone from its line's start, for ever.
 """
 
-from bisect import bisect_left, insort
+from bisect import bisect_left, bisect_right, insort
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
@@ -51,11 +51,7 @@ def levels_returnable(
         _spread(change, supply.quantity, max(supply.arrives, starts), min(supply.spoils, ends), ends)
     for demand in demands:
         _spread(change, -demand.quantity, max(demand.starts, starts), min(demand.ends, ends), ends)
-    level, levels = 0, []
-    for moment in sorted(change):
-        level += change[moment]
-        levels.append((moment, level))
-    return levels
+    return _corners(change)
 
 
 def _spread(change: dict[datetime, int], quantity: int, begin: datetime, end: datetime, last: datetime) -> None:
@@ -64,6 +60,15 @@ def _spread(change: dict[datetime, int], quantity: int, begin: datetime, end: da
     change[begin] += quantity
     if end < last:
         change[end] -= quantity
+
+
+def _corners(change: dict[datetime, int]) -> list[Level]:
+    level, levels = 0, []
+    for moment in sorted(change):
+        level += change[moment]
+        if change[moment] or not levels:
+            levels.append((moment, level))
+    return levels
 
 
 def free_returnable(supplies: Sequence[Supply], demands: Iterable[Demand], starts: datetime, ends: datetime) -> int:
@@ -83,7 +88,7 @@ def lacking_returnable(supplies: Sequence[Supply], demands: Sequence[Demand]) ->
     moments = [moment for moment, _ in levels]
     lacking = []
     for demand in demands:
-        at = bisect_left(moments, demand.starts)
+        at = bisect_right(moments, demand.starts) - 1
         until = bisect_left(moments, demand.ends)
         lowest = min((level for _, level in levels[at:until]), default=0)
         lacking.append(min(demand.quantity, max(0, -lowest)))
@@ -167,8 +172,4 @@ def levels_consumable(
                 _spread(change, -taken, max(demand.starts, starts), min(supply.spoils, ends), ends)
     for supply in supplies:
         _spread(change, supply.quantity, max(supply.arrives, starts), min(supply.spoils, ends), ends)
-    level, levels = 0, []
-    for moment in sorted(change):
-        level += change[moment]
-        levels.append((moment, level))
-    return levels
+    return _corners(change)
