@@ -1,0 +1,172 @@
+"""The build book: what it says must load into exactly the chart, and the PDF must carry it."""
+
+import re
+import socket
+from collections import Counter
+from io import BytesIO
+
+import numpy as np
+import pypdfium2
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from decor.calc.picture.chart import Chart
+from decor.studio.documents import pdf_of
+from jobs.designs.book_pages import MOST_COLUMNS, MOST_ROWS, Book, book_of
+from jobs.designs.catalogue import LatexItem, SheetType
+
+LETTERS = "ABCDEFGHJK"
+
+
+def sheet_type(rows: int, columns: int, lattice: str = "offset") -> SheetType:
+    return SheetType(
+        id=1,
+        name="Net",
+        rows=rows,
+        columns=columns,
+        lattice=lattice,
+        pitch_m=0.12,
+        row_pitch_m=None,
+        sized_diameter_m=0.119,
+        tabs_side=rows,
+        tabs_end=columns,
+        weight_kg=0.3,
+        uses=5,
+        pack_size=1,
+        pack_price=20,
+        lead_days=5,
+        active=True,
+    )
+
+
+def balloon(number: int) -> LatexItem:
+    return LatexItem(
+        id=number,
+        name=f"colour {number}",
+        nominal_in=5.0,
+        shape="round",
+        colour=f"colour {number}",
+        finish="plain",
+        rgb=f"#{number * 20 + 30:02x}4466",
+        mass_g=1.0,
+        pack_size=100,
+        pack_price=6,
+        lead_days=4,
+        active=True,
+    )
+
+
+def a_book(cells: np.ndarray, sheet: SheetType, way: str = "paired") -> Book:
+    chart = Chart(cells, sheet.lattice_of(*cells.shape))
+    return book_of(chart, [balloon(n) for n in range(6)], sheet, way=way, spare_share=0.04)
+
+
+def loaded(book: Book) -> np.ndarray:
+    """The chart as somebody would load it who follows the runs, word by word."""
+    cells = np.full(book.chart.cells.shape, -9)
+    for page in book.pages:
+        words = page.part_words or ""
+        first = page.sheet.column_start
+        if "columns" in words:
+            first = int(words.split("columns ")[1].split(" ")[0]) - 1
+        for row in page.rows:
+            column = first
+            for run in row.words.split(", "):
+                length, letter = run.split(" ")
+                assert (cells[row.number - 1, column : column + int(length)] == -9).all(), "a cell loaded twice"
+                cells[row.number - 1, column : column + int(length)] = LETTERS.find(letter) if letter != "empty" else -1
+                column += int(length)
+    return cells
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    rows=st.integers(1, 80),
+    columns=st.integers(1, 80),
+    sheet=st.tuples(st.integers(3, 60), st.integers(3, 60)),
+    seed=st.integers(0, 9),
+)
+def test_following_the_runs_loads_every_cell_once(rows, columns, sheet, seed):
+    cells = np.random.default_rng(seed).integers(-1, 6, (rows, columns))
+    book = a_book(cells, sheet_type(*sheet))
+    assert (loaded(book) == cells).all()
+    assert all(len(page.rows) <= MOST_ROWS for page in book.pages)
+
+
+def test_a_page_never_holds_more_than_can_be_read():
+    book = a_book(np.zeros((70, 70), int), sheet_type(70, 70, "square"))
+    widths = [sum(int(r.split(" ")[0]) for r in page.rows[0].words.split(", ")) for page in book.pages]
+    assert max(widths) <= MOST_COLUMNS and min(widths) >= 20
+
+
+def test_the_prep_list_counts_as_the_way_of_loading_does():
+    cells = np.array([[0, 0, 1], [1, 1, -1]])
+    single = a_book(cells, sheet_type(4, 4))
+    assert [(c.words, c.cells, c.balloons, c.spares) for c in single.colours] == [
+        ("colour 0", 2, 2, 1),
+        ("colour 1", 3, 3, 1),
+    ]
+    assert a_book(cells, sheet_type(4, 4), way="sandwich").balloons == 10
+
+
+def test_both_sheets_of_a_join_name_each_other():
+    book = a_book(np.zeros((4, 6), int), sheet_type(4, 3))
+    assert [page.joins for page in book.pages] == [
+        ("right edge to sheet 2, 4 tabs",),
+        ("left edge to sheet 1, 4 tabs",),
+    ]
+    assert book.tabs == 4
+
+
+class Thing:
+    def __init__(self, **values: object) -> None:
+        self.__dict__.update(values)
+
+
+def document(paper: str, title: str = "Lighthouse panel") -> pypdfium2.PdfDocument:
+    from datetime import UTC, datetime
+
+    cells = np.random.default_rng(3).integers(-1, 6, (30, 20))
+    event = Thing(
+        title="Harbour library centenary",
+        doors=datetime(2027, 6, 13, 16, tzinfo=UTC),
+        venue=Thing(name="Quay Hall", time_zone="Europe/Dublin"),
+    )
+    context = {
+        "book": a_book(cells, sheet_type(22, 13)),
+        "piece": Thing(title=title, count=1, built_at="workshop"),
+        "event": event,
+        "studio": Thing(name="Saltmarsh Balloon Works"),
+        "cautions": ["Balloons burst without warning."],
+    }
+    return pypdfium2.PdfDocument(BytesIO(pdf_of("documents/build_book.html", context, paper=paper)))
+
+
+@pytest.mark.parametrize(("paper", "size"), [("A4", (595, 842)), ("Letter", (612, 792))])
+def test_the_pdf_has_the_studios_paper_and_every_row(paper, size):
+    pdf = document(paper)
+    assert tuple(round(side) for side in pdf[0].get_size()) == size
+    text = "\n".join(page.get_textpage().get_text_range() for page in pdf)
+    assert "Prep list" in text and "Sheet plan" in text and f"page 1 of {len(pdf)}" in text
+    for row in range(1, 31):
+        assert f"Row {row}" in text
+
+
+def test_nothing_is_fetched_for_it(monkeypatch):
+    def refuse(*args: object, **kwargs: object) -> None:
+        raise AssertionError("the document opened a connection")
+
+    monkeypatch.setattr(socket.socket, "connect", refuse)
+    pdf = document("A4", title='<img src="http://169.254.169.254/x"><img src="file:///etc/hostname">')
+    assert "169.254" in pdf[0].get_textpage().get_text_range()
+
+
+def test_in_black_and_white_each_cell_still_says_its_colour():
+    cells = np.random.default_rng(5).integers(-1, 6, (40, 37))
+    book = a_book(cells, sheet_type(22, 13))
+    drawn = Counter()
+    for page in book.pages:
+        for text in re.findall(r"<text [^>]*>([A-K]+)</text>", page.svg):
+            drawn.update(text)
+    assert drawn == {c.letter: c.cells for c in book.colours}
