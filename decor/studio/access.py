@@ -64,6 +64,20 @@ MATRIX: dict[str, Rule] = {
     "jobs:shift-remove": PLANNING,
     "jobs:day-sheet": EVERYONE,
     "jobs:day-board": PLANNING,
+    # proofs
+    "jobs:event-proof": PLANNING,
+    "jobs:proof-new": PLANNING,
+    "jobs:proof-draft-picture": PLANNING,
+    "jobs:proof-link-new": PLANNING,
+    "jobs:proof-link-end": PLANNING,
+    "jobs:event-proof-picture": PLANNING,
+    "jobs:event-proof-version": PLANNING,
+    "jobs:proof": CLIENT_LINK,
+    "jobs:proof-approve": CLIENT_LINK,
+    "jobs:proof-change": CLIENT_LINK,
+    "jobs:proof-decline": CLIENT_LINK,
+    "jobs:proof-picture": CLIENT_LINK,
+    "jobs:proof-version": CLIENT_LINK,
 }
 
 

@@ -41,9 +41,7 @@ class Proof(models.Model):
         ordering = ["-version"]
         constraints = [
             models.UniqueConstraint(fields=["event", "version"], name="one_proof_per_version"),
-            models.UniqueConstraint(
-                fields=["event"], condition=Q(state="waiting"), name="one_proof_waiting_per_event"
-            ),
+            models.UniqueConstraint(fields=["event"], condition=Q(state="waiting"), name="one_proof_waiting_per_event"),
         ]
 
     def __str__(self) -> str:

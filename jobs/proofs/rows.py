@@ -1,0 +1,48 @@
+from django.urls import reverse
+
+from jobs.estimates.models import Estimate
+from jobs.events.models import Event
+from jobs.events.rows import Row
+from jobs.proofs.models import Proof, ProofLink
+from jobs.proofs.services import offer_ran_out
+
+State = Proof.State
+
+
+def glance_row(event: Event) -> Row:
+    proof = Proof.objects.filter(event=event).select_related("answer").order_by("-version").first()
+    url = reverse("jobs:event-proof", args=[event.pk])
+    if proof is None:
+        return _none_yet(event, url)
+    version = f"Version {proof.version}"
+    answer = getattr(proof, "answer", None)
+    if answer is None:
+        return _waiting(proof, event, version, url)
+    small = f"{answer.name}: {answer.comment}" if answer.comment else answer.name
+    if proof.state == State.APPROVED:
+        return Row("Proof", version, small, "ok", "Approved", url)
+    again = (f"Make version {proof.version + 1} of the proof", reverse("jobs:proof-new", args=[event.pk]))
+    if proof.state == State.CHANGE:
+        return Row("Proof", version, small, "warn", "Change asked for", url, again, urgency=70)
+    return Row("Proof", version, small, "no", "Declined", url)
+
+
+def _none_yet(event: Event, url: str) -> Row:
+    ready = Estimate.objects.filter(event=event, finished__isnull=False, result__isnull=False).exists()
+    if not ready:
+        return Row("Proof", "None yet", "It takes an estimate first.", url=url)
+    act = ("Make the proof", reverse("jobs:proof-new", args=[event.pk]))
+    return Row("Proof", "None yet", url=url, act=act, urgency=30)
+
+
+def _waiting(proof: Proof, event: Event, version: str, url: str) -> Row:
+    names = list(
+        ProofLink.objects.filter(event=event, revoked=False).order_by("pk").values_list("recipient", flat=True)
+    )
+    if offer_ran_out(proof, event):
+        again = (f"Make version {proof.version + 1} of the proof", reverse("jobs:proof-new", args=[event.pk]))
+        return Row("Proof", version, "The offer ran out without an answer.", "no", "Ran out", url, again, urgency=50)
+    if not names:
+        return Row("Proof", version, "Nobody has a link yet.", "none", "Not sent", url, ("Send the proof", url), 40)
+    until = f"good until {proof.valid_until.day} {proof.valid_until:%B}"
+    return Row("Proof", version, f"with {', '.join(names)}, {until}", "off", "Waits for an answer", url)

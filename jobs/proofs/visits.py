@@ -1,0 +1,54 @@
+"""How often one network address may ask for proof links. Counting is the one thing that a GET of a link writes; the
+table holds nothing of any event, and no address in the clear."""
+
+from datetime import datetime, timedelta
+
+from django.db import transaction
+from django.utils.crypto import salted_hmac
+
+from jobs.proofs.models import ProofVisits
+
+MOST_ASKED = 30
+ASKED_WINDOW = timedelta(minutes=1)
+MOST_BAD = 10
+BAD_WINDOW = timedelta(minutes=10)
+FORGET_AFTER = timedelta(days=1)
+
+
+def _key(ip: str | None) -> str:
+    return salted_hmac("jobs.proofs.visits", ip or "", algorithm="sha256").hexdigest()
+
+
+def _row(ip: str | None, now: datetime) -> ProofVisits:
+    """The locked row, with windows that are over begun anew. Call inside a transaction."""
+    key = _key(ip)
+    _, new = ProofVisits.objects.get_or_create(pk=key, defaults={"window": now, "bad_window": now})
+    if new:
+        ProofVisits.objects.filter(window__lt=now - FORGET_AFTER, bad_window__lt=now - FORGET_AFTER).delete()
+    row = ProofVisits.objects.select_for_update().get(pk=key)
+    if now - row.window >= ASKED_WINDOW:
+        row.window, row.asked = now, 0
+    if now - row.bad_window >= BAD_WINDOW:
+        row.bad_window, row.bad = now, 0
+    return row
+
+
+@transaction.atomic
+def visit_count(*, ip: str | None, now: datetime) -> timedelta:
+    """Counts one request; how long this address must wait, zero when it may pass."""
+    row = _row(ip, now)
+    row.asked += 1
+    row.save()
+    waits = [timedelta(0)]
+    if row.asked > MOST_ASKED:
+        waits.append(row.window + ASKED_WINDOW - now)
+    if row.bad >= MOST_BAD:
+        waits.append(row.bad_window + BAD_WINDOW - now)
+    return max(waits)
+
+
+@transaction.atomic
+def visit_bad(*, ip: str | None, now: datetime) -> None:
+    row = _row(ip, now)
+    row.bad += 1
+    row.save()
