@@ -1,6 +1,8 @@
+from dataclasses import dataclass
+
 from django.http import HttpRequest
 
-from decor.studio.models import Role
+from decor.studio.models import Role, Studio
 
 TABS = [
     ("today", "Today", "jobs:today", frozenset(Role.values)),
@@ -11,6 +13,24 @@ TABS = [
 ]
 
 
+@dataclass(frozen=True)
+class StudioFace:
+    """The studio as the crew may know it: its row also holds wages, margin and tax."""
+
+    name: str
+    phone: str
+    email: str
+    address: str
+    time_zone: str
+    units: str
+
+
+def studio_for(studio: Studio | None, role: str | None) -> Studio | StudioFace | None:
+    if studio is None or role != Role.CREW:
+        return studio
+    return StudioFace(studio.name, studio.phone, studio.email, studio.address, studio.time_zone, studio.units)
+
+
 def desk(request: HttpRequest) -> dict[str, object]:
     """What the frame of every page needs: the studio and the tabs that this person may open."""
     user = getattr(request, "user", None)
@@ -19,7 +39,7 @@ def desk(request: HttpRequest) -> dict[str, object]:
     return {
         # Said once, on the page after the act, and gone with the next one.
         "outcome": session.pop("outcome", None) if session and "outcome" in session else None,
-        "studio": getattr(request, "studio", None),
+        "studio": studio_for(getattr(request, "studio", None), role),
         "tabs": [(key, label, name) for key, label, name, roles in TABS if role in roles],
         "theme": getattr(user, "theme", ""),
     }

@@ -12,7 +12,7 @@ from jobs.crew import services
 from jobs.crew.forms import AbsenceForm, MemberChangeForm, MemberForm
 from jobs.crew.models import Absence, Member, Shift
 from jobs.crew.skills import skill_words
-from jobs.crew.words import away_words, span_words
+from jobs.crew.words import away_words, dial, span_words
 
 
 @require_safe
@@ -71,6 +71,7 @@ def _member_page(request: HttpRequest, member: Member, form: AbsenceForm, *, sta
     context = {
         "tab": "more",
         "member": member,
+        "dial": dial(member.phone),
         "skills": skill_words(member.skills),
         "shifts": [(shift, span_words(shift.starts, shift.ends, shift.event.zone)) for shift in shifts],
         "absences": [

@@ -28,3 +28,8 @@ def away_words(starts: datetime, ends: datetime, zone: tzinfo | None = None) -> 
     # Half-open: the last midnight belongs to the day after.
     final = last.fromordinal(last.toordinal() - 1)
     return day_words(first) if first.date() == final.date() else f"{day_words(first)} to {day_words(final)}"
+
+
+def dial(number: str) -> str:
+    """What a telephone dials of a number that was written for people."""
+    return "".join(sign for sign in number if sign in "0123456789+")

@@ -13,14 +13,12 @@ from decor.studio.templatetags.desk import day_words, plural
 from jobs.crew.capacity import CALLED_OFF
 from jobs.crew.models import Shift
 from jobs.crew.skills import WORDS
-from jobs.crew.words import span_words
+from jobs.crew.words import dial, span_words
 from jobs.day.work import Step, cautions_of, codes_caution, moment_words, needs_of, order_of_work
 from jobs.designs.catalogue import Catalogue, catalogue_now
 from jobs.designs.kinds import all_kinds
 from jobs.designs.models import Piece
 from jobs.events.models import Event, Venue
-
-DIALLED = set("0123456789+")
 
 
 @dataclass(frozen=True)
@@ -30,7 +28,7 @@ class Phone:
 
     @property
     def dial(self) -> str:
-        return "".join(sign for sign in self.number if sign in DIALLED)
+        return dial(self.number)
 
 
 @dataclass(frozen=True)
