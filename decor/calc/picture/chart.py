@@ -120,19 +120,6 @@ class Chart:
             raise ValueError(f"plain: has no {missing.args[0]!r}") from None
         return cls(cells, lattice)
 
-    def to_bytes(self) -> bytes:
-        """The cells as little-endian int16, row by row; ValueError for colours above 32,767."""
-        if self.cells.max() > np.iinfo(np.int16).max:
-            raise ValueError(f"cells: colour {self.cells.max()} is too high a number to be packed")
-        return self.cells.astype("<i2").tobytes()
-
-    @classmethod
-    def from_bytes(cls, data: bytes, lattice: Lattice) -> "Chart":
-        """The chart that `to_bytes` gave; ValueError when the length does not fit the lattice."""
-        if len(data) != 2 * lattice.cells:
-            raise ValueError(f"data: must be {2 * lattice.cells} bytes for this lattice, not {len(data)}")
-        return cls(np.frombuffer(data, dtype="<i2").reshape(lattice.rows, lattice.columns), lattice)
-
     def _check_inside(self, row: int, column: int) -> None:
         for name, value, size in (("row", row, self.lattice.rows), ("column", column, self.lattice.columns)):
             if not 0 <= value < size:

@@ -44,17 +44,6 @@ def test_json_there_and_back(chart):
     assert Chart.from_plain(json.loads(json.dumps(chart.to_plain()))) == chart
 
 
-@given(charts())
-def test_bytes_there_and_back(chart):
-    packed = chart.to_bytes()
-    assert len(packed) == 2 * chart.lattice.cells
-    assert Chart.from_bytes(packed, chart.lattice) == chart
-
-
-def test_bytes_are_little_endian_int16_row_by_row():
-    assert Chart([[1, -1]], Lattice("square", 1, 2, 0.1)).to_bytes() == b"\x01\x00\xff\xff"
-
-
 def test_a_changed_chart_is_a_new_one():
     chart = Chart([[0, 0, 0, 0], [0, 0, 0, 0]], SMALL)
     changed = chart.with_cells([(1, 2, 3), (0, 0, -1), (1, 2, 1)])
@@ -102,7 +91,5 @@ def test_places_outside_are_named():
         chart.with_cells([(0, 0, -5)])
     with pytest.raises(ValueError, match=r"^stop:"):
         chart.runs(0, start=2, stop=2)
-    with pytest.raises(ValueError, match=r"^data:"):
-        Chart.from_bytes(b"\x00" * 15, SMALL)
     with pytest.raises(ValueError, match="'cells'"):
         Chart.from_plain({"kind": "hex", "rows": 1, "columns": 1, "pitch_m": 0.1, "row_pitch_m": 0.1})
