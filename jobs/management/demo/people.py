@@ -10,10 +10,32 @@ from decor.studio.models import Role, Studio, User
 from decor.studio.services import user_add
 from jobs.crew.models import Absence, Member
 
-WORDS = (
-    "heron tern plover dunlin curlew avocet reed sedge marsh creek tide harbour lantern rope barrel kettle "
-    "willow hazel amber copper linen walnut pepper saffron"
-).split()
+WORDS = [
+    "heron",
+    "tern",
+    "plover",
+    "dunlin",
+    "curlew",
+    "avocet",
+    "reed",
+    "sedge",
+    "marsh",
+    "creek",
+    "tide",
+    "harbour",
+    "lantern",
+    "rope",
+    "barrel",
+    "kettle",
+    "willow",
+    "hazel",
+    "amber",
+    "copper",
+    "linen",
+    "walnut",
+    "pepper",
+    "saffron",
+]
 
 
 def open_studio() -> Studio:
