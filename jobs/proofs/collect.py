@@ -7,16 +7,14 @@ from html import escape
 
 from decor.calc.inputs import PieceInput
 from decor.calc.pieces.needs import PieceNeeds
-from decor.calc.work.rates import Rates
 from jobs.designs.catalogue import Catalogue, catalogue_now
 from jobs.designs.charting import chart_of, palette_of
 from jobs.designs.kinds import all_kinds
 from jobs.designs.models import Panel, Piece
 from jobs.designs.raster import balloons_jpeg
-from jobs.estimates.inputs import piece_input
+from jobs.estimates.inputs import Background, background_now, piece_input
 from jobs.estimates.models import Estimate
-from jobs.estimates.stored import input_from_plain
-from jobs.events.conditions import event_conditions
+from jobs.estimates.services import estimate_is_current, finished_estimate
 from jobs.events.models import ENDED, Event
 from jobs.proofs.payload import Colour, Picture, ShownPiece
 from jobs.proofs.words import size_words
@@ -34,60 +32,51 @@ class Draft:
 
     pieces: tuple[Piece, ...]
     inputs: tuple[PieceInput, ...]
-    catalogue: Catalogue
+    background: Background
     estimate: Estimate | None
     lacks: tuple[str, ...]
     notes: tuple[str, ...]
 
     def shown(self) -> list[ShownPiece]:
         """Draws every picture, so call it outside a transaction."""
-        return [replace(fact, picture=_picture(piece, self.catalogue)) for piece, fact in self.facts()]
+        return [replace(fact, picture=_picture(piece, self.background.catalogue)) for piece, fact in self.facts()]
 
     def facts(self) -> list[tuple[Piece, ShownPiece]]:
         """Sizes, colours and counts of each piece; nothing is drawn."""
-        rates = Rates(sizes=self.catalogue.sizes(Rates().sizes))
         return [
-            (piece, _facts(given, given.measures.needs(rates), self.catalogue))
+            (piece, _facts(given, given.measures.needs(self.background.rates), self.background.catalogue))
             for piece, given in zip(self.pieces, self.inputs, strict=True)
         ]
 
 
 def draft_of(event: Event) -> Draft:
-    catalogue = catalogue_now()
-    pieces, lacks = _pieces(event), []
+    background = background_now()
+    catalogue, pieces = background.catalogue, _pieces(event)
     inputs: list[PieceInput] = []
+    lacks: list[str] = [] if pieces else ["The event has no piece yet."]
     for piece in pieces:
         try:
             inputs.append(piece_input(piece, catalogue))
         except ValueError as refusal:
             lacks.append(str(refusal))
-    if not pieces:
-        lacks.append("The event has no piece yet.")
-    estimate = None if lacks else _estimate_of(event, tuple(inputs))
-    if not lacks and estimate is None:
-        known = Estimate.objects.filter(event=event, result__isnull=False).exists()
-        lacks.append("Something has changed since the estimate." if known else "There is no finished estimate yet.")
+    estimate = finished_estimate(event)
+    if not lacks and (said := _estimate_lacks(estimate, background)):
+        lacks.append(said)
     if event.stage in ENDED:
         lacks.append(f"The event is {event.stage}.")
-    notes = tuple(note for piece in pieces if (note := _note(piece, catalogue)))
-    return Draft(tuple(pieces), tuple(inputs), catalogue, estimate, tuple(lacks), notes)
+    notes = tuple(note for piece in pieces if (note := _note(piece)))
+    return Draft(tuple(pieces), tuple(inputs), background, estimate, tuple(lacks), notes)
 
 
-def _estimate_of(event: Event, inputs: tuple[PieceInput, ...]) -> Estimate | None:
-    """The newest finished estimate of these pieces at this place and time; an older one may fit again after a
-    change was undone."""
-    conditions = event_conditions(event)
-    for estimate in Estimate.objects.filter(event=event, result__isnull=False)[:20]:
-        try:
-            given = input_from_plain(estimate.inputs)
-        except ValueError:
-            continue
-        if given.pieces == inputs and given.conditions == conditions:
-            return estimate
-    return None
+def _estimate_lacks(estimate: Estimate | None, background: Background) -> str:
+    if estimate is None:
+        return "There is no finished estimate yet."
+    if not estimate_is_current(estimate, background):
+        return "Something has changed since the estimate; it must be worked out anew."
+    return ""
 
 
-def _note(piece: Piece, catalogue: Catalogue) -> str:
+def _note(piece: Piece) -> str:
     if piece.kind == "panel" and _panel(piece) is None:
         return f"{piece.title} has no picture yet."
     return ""

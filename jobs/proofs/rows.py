@@ -1,6 +1,6 @@
 from django.urls import reverse
 
-from jobs.estimates.models import Estimate
+from jobs.estimates.services import finished_estimate
 from jobs.events.models import Event
 from jobs.events.rows import Row
 from jobs.proofs.models import Proof, ProofLink
@@ -28,8 +28,7 @@ def glance_row(event: Event) -> Row:
 
 
 def _none_yet(event: Event, url: str) -> Row:
-    ready = Estimate.objects.filter(event=event, finished__isnull=False, result__isnull=False).exists()
-    if not ready:
+    if finished_estimate(event) is None:
         return Row("Proof", "None yet", "It takes an estimate first.", url=url)
     act = ("Make the proof", reverse("jobs:proof-new", args=[event.pk]))
     return Row("Proof", "None yet", url=url, act=act, urgency=30)
