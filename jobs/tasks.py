@@ -4,8 +4,12 @@ from celery import shared_task
 
 from decor.studio import background
 from jobs.designs import books
+from jobs.estimates import services as estimates
 
-HANDLERS: dict[str, background.Handler] = {"build book": books.book_make}
+HANDLERS: dict[str, background.Handler] = {
+    "build book": books.book_make,
+    estimates.KIND: estimates.estimate_compute,
+}
 
 
 @shared_task(name="jobs.background_run")

@@ -107,6 +107,19 @@ MATRIX: dict[str, Rule] = {
     "jobs:proof-decline": CLIENT_LINK,
     "jobs:proof-picture": CLIENT_LINK,
     "jobs:proof-version": CLIENT_LINK,
+    # estimates, stock of an event, quick answer
+    "jobs:event-estimate": PLANNING,
+    "jobs:estimate-start": PLANNING,
+    "jobs:estimate-state": PLANNING,
+    "jobs:event-stock": PLANNING,
+    "jobs:event-hold": PLANNING,
+    "jobs:event-confirm": PLANNING,
+    "jobs:event-release": PLANNING,
+    "jobs:ask": PLANNING,
+    "jobs:ask-change": PLANNING,
+    "jobs:ask-answer": PLANNING,
+    "jobs:ask-hold": PLANNING,
+    "jobs:ask-no": PLANNING,
 }
 
 
