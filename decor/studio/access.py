@@ -120,6 +120,18 @@ MATRIX: dict[str, Rule] = {
     "jobs:ask-answer": PLANNING,
     "jobs:ask-hold": PLANNING,
     "jobs:ask-no": PLANNING,
+    # stock
+    "inventory:stock": PLANNING,
+    "inventory:item-new": PLANNING,
+    "inventory:item-add": PLANNING,
+    "inventory:item": PLANNING,
+    "inventory:item-change": PLANNING,
+    "inventory:item-stop": PLANNING,
+    "inventory:item-use-again": PLANNING,
+    "inventory:lot-new": PLANNING,
+    "inventory:lot-change": PLANNING,
+    "inventory:lot-receive": PLANNING,
+    "inventory:lot-remove": PLANNING,
 }
 
 
