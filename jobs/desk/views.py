@@ -1,12 +1,73 @@
+"""Today, and a client with their events."""
+
+from datetime import datetime, timedelta
+
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from jobs.day.views import today_for_crew
+from decor.studio.templatetags.desk import day_words
+from jobs.clients.models import Client
+from jobs.day.today import crew_today
+from jobs.desk.drafts import draft_client, draft_venue, unfinished
+from jobs.desk.matters import Line, lines_of
+from jobs.events.models import Event
+
+COMING_DAYS = 7
+SETTLE_DAYS = 60
+MOST_TO_SETTLE = 12
+EVENTS_SHOWN = 20
 
 
 @require_safe
 def today(request: HttpRequest) -> HttpResponse:
+    now = timezone.now()
     if not request.user.is_staff_role:
-        return today_for_crew(request)
-    return render(request, "jobs/desk/today.html", {"tab": "today"})
+        return render(request, "jobs/day/today.html", {"tab": "today", "shifts": crew_today(request.user, now)})
+    lines = _live_lines(now)
+    context = {
+        "tab": "today",
+        "today": timezone.localtime(now),
+        "days": _by_day(lines, now),
+        "settle": sorted((x for x in lines if x.to_settle), key=_urgent_first)[:MOST_TO_SETTLE],
+        "drafts": [(d, draft_client(d), draft_venue(d)) for d in unfinished(request.user)],
+        "any_events": bool(lines) or Event.objects.exists(),
+        "coming_days": COMING_DAYS,
+    }
+    return render(request, "jobs/desk/today.html", context)
+
+
+def _live_lines(now: datetime) -> list[Line]:
+    """One look at the coming weeks serves both lists; what was forgotten long ago still waits to be closed."""
+    rows = Event.objects.live().filter(load_in__lt=now + timedelta(days=SETTLE_DAYS)).select_related("venue")
+    return lines_of(list(rows.order_by("doors", "pk")[:200]), now)
+
+
+def _urgent_first(line: Line) -> tuple[int, datetime]:
+    return -line.to_settle[0].urgency, line.event.doors
+
+
+def _by_day(lines: list[Line], now: datetime) -> list[tuple[str, list[Line]]]:
+    """Each event under every coming day of its own that it touches at the venue, from load-in to strike."""
+    days: list[tuple[str, list[Line]]] = []
+    for ahead in range(COMING_DAYS + 1):
+        on_it = [line for line in lines if _touches(line, now, ahead)]
+        if on_it or ahead == 0:
+            day = timezone.localdate() + timedelta(days=ahead)
+            days.append(({0: "Today", 1: "Tomorrow"}.get(ahead, "") or day_words(day), on_it))
+    return days
+
+
+def _touches(line: Line, now: datetime, ahead: int) -> bool:
+    zone = line.event.zone
+    day = timezone.localdate(now, zone) + timedelta(days=ahead)
+    first, last = (timezone.localdate(at, zone) for at in (line.event.load_in, line.event.strike))
+    return first <= day <= last
+
+
+@require_safe
+def client(request: HttpRequest, client: int) -> HttpResponse:
+    row = get_object_or_404(Client, pk=client)
+    held = Event.objects.filter(client=row).select_related("venue").order_by("-doors")[:EVENTS_SHOWN]
+    return render(request, "jobs/clients/client.html", {"tab": "more", "client": row, "events": held})

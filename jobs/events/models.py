@@ -3,12 +3,23 @@ from datetime import date, datetime, time, timedelta
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import F, Max, Q
 from django.utils import timezone
 
 from decor.studio.models import validate_zone
 from inventory.models import Reservation
 from jobs.clients.models import Client
+
+
+class VenueQuerySet(models.QuerySet):
+    def offered(self, client: Client | None, words: str = "") -> "VenueQuerySet":
+        """This client's earlier venues first, then the ones used last."""
+        if words:
+            self = self.filter(Q(name__icontains=words) | Q(address__icontains=words))
+        theirs = Max("event__doors", filter=Q(event__client=client if client and client.pk else None))
+        return self.annotate(theirs=theirs, last=Max("event__doors")).order_by(
+            F("theirs").desc(nulls_last=True), F("last").desc(nulls_last=True), "name"
+        )
 
 
 class Venue(models.Model):
@@ -18,9 +29,7 @@ class Venue(models.Model):
     contact_name = models.CharField(max_length=120, blank=True)
     contact_phone = models.CharField(max_length=40, blank=True)
     indoors = models.BooleanField(default=True)
-    ceiling_m = models.FloatField(
-        null=True, blank=True, validators=[MinValueValidator(1), MaxValueValidator(100)]
-    )
+    ceiling_m = models.FloatField(null=True, blank=True, validators=[MinValueValidator(1), MaxValueValidator(100)])
     altitude_m = models.FloatField(default=0, validators=[MinValueValidator(-400), MaxValueValidator(5000)])
     temperature_c = models.FloatField(default=20, validators=[MinValueValidator(-20), MaxValueValidator(50)])
     distance_km = models.FloatField(default=0, validators=[MinValueValidator(0), MaxValueValidator(2000)])
@@ -29,6 +38,8 @@ class Venue(models.Model):
     cautions = models.TextField(blank=True, help_text="detectors, sprinklers, no helium, insurance")
     version = models.PositiveIntegerField(default=1)
     created = models.DateTimeField(default=timezone.now)
+
+    objects = VenueQuerySet.as_manager()
 
     class Meta:
         ordering = ["name"]
@@ -78,9 +89,7 @@ class Event(models.Model):
     ends = models.DateTimeField()
     strike = models.DateTimeField()
     note = models.TextField(blank=True)
-    reservation = models.OneToOneField(
-        Reservation, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
-    )
+    reservation = models.OneToOneField(Reservation, null=True, blank=True, on_delete=models.SET_NULL, related_name="+")
     version = models.PositiveIntegerField(default=1)
     created = models.DateTimeField(default=timezone.now)
 

@@ -1,0 +1,76 @@
+"""The event at a glance: each room tells how it stands, and the most urgent gives the page its one act."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.safestring import SafeString
+
+from jobs.crew.rows import glance_row as crew_row
+from jobs.designs.catalogue import Catalogue, catalogue_now
+from jobs.designs.kinds import kind_of
+from jobs.designs.models import Piece
+from jobs.desk.matters import SETTLE_FROM, Line, lines_of
+from jobs.events.models import ENDED, Event
+from jobs.events.rows import Row
+from jobs.proofs.rows import glance_row as proof_row
+
+ROOMS: tuple[Callable[[Event], Row], ...] = (crew_row, proof_row)
+MONTH_LIST = 30
+
+
+@dataclass(frozen=True)
+class DrawnPiece:
+    piece: Piece
+    words: str
+    drawing: SafeString
+    balloons: int
+
+
+@dataclass(frozen=True)
+class Glance:
+    event: Event
+    pieces: list[DrawnPiece]
+    rows: list[Row]
+    act: tuple[str, str] | None
+    to_settle: int
+
+
+def glance_of(event: Event) -> Glance:
+    catalogue = catalogue_now()
+    pieces = list(Piece.objects.filter(event=event).select_related("panel"))
+    rows = [row_of(event) for row_of in ROOMS]
+    return Glance(
+        event=event,
+        pieces=[_drawn(piece, catalogue) for piece in pieces],
+        rows=rows,
+        act=the_act(event, rows, has_pieces=bool(pieces)),
+        to_settle=sum(row.urgency >= SETTLE_FROM for row in rows) if event.stage not in ENDED else 0,
+    )
+
+
+def _drawn(piece: Piece, catalogue: Catalogue) -> DrawnPiece:
+    kind = kind_of(piece.kind)
+    each = sum(number for _, number in kind.counts(piece, catalogue))
+    return DrawnPiece(piece, kind.words(piece, catalogue), kind.drawing(piece, catalogue), each * piece.count)
+
+
+def the_act(event: Event, rows: list[Row], *, has_pieces: bool) -> tuple[str, str] | None:
+    """What is most useful next. Nothing can be priced or held before there is a piece."""
+    if event.stage in ENDED:
+        return None
+    if not has_pieces:
+        return ("Add a piece", reverse("jobs:piece-add", args=[event.pk]))
+    most = max((row for row in rows if row.act), key=lambda row: row.urgency, default=None)
+    return most.act if most else None
+
+
+def month_lines(event: Event, now: datetime) -> list[Line]:
+    """The events round this one, for the list beside it."""
+    doors = timezone.localtime(event.doors, event.zone)
+    starts = doors.replace(day=1, hour=0, minute=0)
+    ends = (starts.replace(day=28) + timedelta(days=4)).replace(day=1)
+    near = Event.objects.filter(doors__gte=starts, doors__lt=ends).select_related("venue")[:MONTH_LIST]
+    return lines_of(list(near), now)

@@ -1,0 +1,141 @@
+"""Acts on one event that touch its stock, its day and its stage together."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from django.db import transaction
+from django.utils import timezone
+
+from decor.studio.models import Studio
+from inventory.models import Reservation
+from inventory.services import reservation_change, reservation_confirm, reservation_hold, reservation_release
+from jobs.crew.services import day_hold_confirm, day_hold_drop, day_hold_set
+from jobs.desk.workday import Workday, workday_of
+from jobs.estimates.inputs import background_now
+from jobs.estimates.needs import StockSpan, hold_lines, needs_of_result
+from jobs.estimates.services import estimate_is_current, event_stock_span, finished_estimate
+from jobs.events.models import ENDED, Event, Stage
+from jobs.events.services import event_stage_set
+
+BEFORE_CONFIRMED = (Stage.ENQUIRY, Stage.QUOTED)
+
+
+class CannotHold(ValueError):
+    """Why the event can't be held or confirmed as it is, in words for people."""
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What is promised to an event: stock by item over a span, people and a van over the workday."""
+
+    lines: tuple[tuple[int, int], ...]
+    span: StockSpan
+    workday: Workday
+
+
+def event_hold(*, event: Event, partly: bool = False) -> datetime:
+    """Stock, hours and van, until the moment that is given back. All of the stock or none and inventory's
+    `Shortage`; with `partly` as much of it as is free, for what is short to be bought. Held again, it lasts longer
+    and follows what the event has become. Raises CannotHold."""
+    studio = _studio()
+    wanted = _wanted(event, studio, partly=partly)
+    expires = timezone.now() + timedelta(hours=studio.hold_hours)
+    with transaction.atomic():
+        row = _open(event)
+        if row.stage not in BEFORE_CONFIRMED:
+            raise CannotHold(f"This event is {row.stage}: what it needs is confirmed, not held.")
+        _promise(row, wanted, expires)
+        _day_set(row, wanted.workday, expires)
+    event.refresh_from_db()
+    return expires
+
+
+def event_confirm(*, event: Event) -> Event:
+    """The client said yes: all that the event needs is promised for good, and its hours and van with it. Raises
+    inventory's `Shortage`, or CannotHold; then nothing has changed."""
+    studio = _studio()
+    wanted = _wanted(event, studio, partly=False)
+    with transaction.atomic():
+        row = _open(event)
+        # A lapsed hold is alive again for as long as this takes, or what it held may be somebody else's by now.
+        reservation = _promise(row, wanted, timezone.now() + timedelta(hours=1))
+        if reservation is not None:
+            reservation_confirm(reservation=reservation)
+        _day_set(row, wanted.workday, None)
+        day_hold_confirm(event=row)
+        if row.stage in BEFORE_CONFIRMED:
+            event_stage_set(event=row, stage=Stage.CONFIRMED, allowed=BEFORE_CONFIRMED)
+    event.refresh_from_db()
+    return event
+
+
+@transaction.atomic
+def event_release(*, event: Event) -> Event:
+    """Its stock, hours and van are free for others. Released twice is released once."""
+    row = Event.objects.select_for_update(of=("self",)).select_related("reservation").get(pk=event.pk)
+    if row.reservation is not None:
+        reservation_release(reservation=row.reservation)
+    day_hold_drop(event=row)
+    event.refresh_from_db()
+    return event
+
+
+def _studio() -> Studio:
+    studio = Studio.objects.order_by("pk").first()
+    if studio is None:
+        raise CannotHold("The studio must be opened first.")
+    return studio
+
+
+def _open(event: Event) -> Event:
+    """Locked, so that two taps do not both make a promise for one event."""
+    row = Event.objects.select_for_update(of=("self",)).select_related("reservation").get(pk=event.pk)
+    if row.stage in ENDED:
+        raise CannotHold(f"This event is {row.stage}. Nothing can be held for it.")
+    return row
+
+
+def _wanted(event: Event, studio: Studio, *, partly: bool) -> Wanted:
+    estimate = finished_estimate(event)
+    if estimate is None or estimate.result is None:
+        raise CannotHold("Estimate the event first: its stock and hours follow from that.")
+    background = background_now(studio)
+    if not estimate_is_current(estimate, background):
+        raise CannotHold("The event changed since its estimate. Estimate it again first.")
+    needs = needs_of_result(estimate.result, background.catalogue, background.store)
+    span = event_stock_span(event, studio.turn_round_hours)
+    lines = hold_lines(needs, span, now=timezone.now(), exclude=event.reservation, partly=partly)
+    return Wanted(tuple(lines), span, workday_of(estimate.result, doors=event.doors, strike=event.strike))
+
+
+def _promise(event: Event, wanted: Wanted, expires: datetime) -> Reservation | None:
+    """None where nothing can be named yet: only balloons whose colours are open."""
+    reservation, label = event.reservation, f"{event.number} {event.title}"[:120]
+    starts, ends = wanted.span.starts, wanted.span.ends
+    if reservation is not None and reservation.state != Reservation.State.RELEASED:
+        if wanted.lines:
+            return reservation_change(
+                reservation=reservation, lines=wanted.lines, starts=starts, ends=ends, label=label, expires=expires
+            )
+        reservation_release(reservation=reservation)
+        return None
+    if not wanted.lines:
+        return None
+    made = reservation_hold(lines=wanted.lines, starts=starts, ends=ends, label=label, expires=expires)
+    Event.objects.filter(pk=event.pk).update(reservation=made)
+    event.reservation = made
+    return made
+
+
+def _day_set(event: Event, workday: Workday, expires: datetime | None) -> None:
+    starts, ends = workday.spans[0]
+    day_hold_set(
+        event=event,
+        starts=starts,
+        ends=ends,
+        people=workday.people,
+        skills=workday.skills,
+        vans=workday.vans,
+        person_minutes=workday.person_minutes,
+        expires=expires,
+    )

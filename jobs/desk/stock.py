@@ -1,0 +1,169 @@
+"""How one event stands with the store: what it needs beside what is free, and what is promised to it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.urls import reverse
+from django.utils import timezone
+
+from decor.studio.models import Studio
+from decor.studio.templatetags.desk import day_words, plural
+from inventory.models import Item, Reservation
+from inventory.services import Shortage
+from jobs.crew.models import DayHold
+from jobs.estimates.inputs import background_now
+from jobs.estimates.models import Estimate
+from jobs.estimates.needs import StockLine, needs_of_result, stock_lines
+from jobs.estimates.services import estimate_is_current, event_stock_span, finished_estimate
+from jobs.events.models import ENDED, Event, Stage
+from jobs.events.rows import Row
+
+PROMISED = (Stage.CONFIRMED, Stage.IN_PRODUCTION)
+LATE, SHORT, UNHELD, LAPSED, OPEN_HOLD = 90, 70, 25, 55, 10
+
+
+@dataclass(frozen=True)
+class EventStock:
+    """`standing` is what the event's promise is now: none, hold, lapsed, confirmed or released. `covers` tells
+    whether it promises all that the lines ask for, over the event's present span."""
+
+    estimate: Estimate | None
+    current: bool
+    lines: list[StockLine]
+    standing: str
+    expires: datetime | None
+    covers: bool
+    day_hold: DayHold | None
+
+    @property
+    def short(self) -> list[StockLine]:
+        """The most urgent first."""
+        found = [line for line in self.lines if line.short]
+        return sorted(found, key=lambda line: (not line.late, line.order_by or timezone.now().date()))
+
+    @property
+    def open_balloons(self) -> int:
+        return sum(line.need.quantity for line in self.lines if not line.need.named and line.need.what == "latex")
+
+
+def event_needs(event: Event, *, now: datetime | None = None, studio: Studio | None = None) -> EventStock:
+    """From the newest finished estimate. What the event itself holds counts as free for it."""
+    now = now or timezone.now()
+    estimate = finished_estimate(event)
+    standing, expires = _standing(event.reservation, now)
+    day_hold = DayHold.objects.filter(event=event).first()
+    if estimate is None or estimate.result is None:
+        return EventStock(None, False, [], standing, expires, False, day_hold)
+    background = background_now(studio)
+    needs = needs_of_result(estimate.result, background.catalogue, background.store)
+    span = event_stock_span(event, background.studio.turn_round_hours)
+    lines = stock_lines(needs, span, now=now, exclude=event.reservation)
+    covers = standing in {"hold", "confirmed"} and _covers(event.reservation, lines, span.starts, span.ends)
+    current = estimate_is_current(estimate, background)
+    return EventStock(estimate, current, lines, standing, expires, covers, day_hold)
+
+
+def _standing(reservation: Reservation | None, now: datetime) -> tuple[str, datetime | None]:
+    if reservation is None:
+        return "none", None
+    if reservation.state == Reservation.State.HOLD and reservation.expires and reservation.expires <= now:
+        return "lapsed", reservation.expires
+    return str(reservation.state), reservation.expires
+
+
+def _covers(reservation: Reservation | None, lines: Sequence[StockLine], starts: datetime, ends: datetime) -> bool:
+    if reservation is None or reservation.starts > starts or reservation.ends < ends:
+        return False
+    held = dict(reservation.lines.values_list("item_id", "quantity"))
+    for line in sorted(lines, key=lambda line: not line.need.named):
+        if line.need.what == "latex" and not line.need.named:
+            continue
+        wanted = line.need.quantity
+        for choice in line.need.choices:
+            taken = min(wanted, held.get(choice.id, 0))
+            held[choice.id] = held.get(choice.id, 0) - taken
+            wanted -= taken
+        if wanted:
+            return False
+    return True
+
+
+def order_words(line: StockLine) -> str:
+    """1 pack of sky; 2 more of Net 13 wide, 22 high; 3 poles"""
+    need = line.need
+    if need.what == "latex":
+        return f"{plural(line.packs, 'pack,packs')} of {need.label}"
+    if need.what == "sheet":
+        return f"{line.packs * line.pack_size} more of {need.label}"
+    return f"{line.packs * line.pack_size} more {need.label}{'s' if line.packs * line.pack_size > 1 else ''}"
+
+
+def short_words(line: StockLine) -> str:
+    """36 sky; 1 of Net 13 wide, 22 high"""
+    need = line.need
+    return f"{line.short:,} of {need.label}" if need.what == "sheet" else f"{line.short:,} {need.label}"
+
+
+def shortage_words(shortage: Shortage) -> str:
+    """What a refused promise lacked: 36 of 5 in sky, 2 of Pole."""
+    names = Item.objects.in_bulk([line.item_id for line in shortage.lines])
+    return ", ".join(f"{line.short:,} of {names[line.item_id]}" for line in shortage.lines)
+
+
+def stock_row(event: Event) -> Row:
+    """For the event's page."""
+    url = reverse("jobs:event-stock", args=[event.pk])
+    if event.stage in ENDED:
+        return Row("Stock", "Nothing is kept for it", url=url, state="off", state_words=event.get_stage_display())
+    stock = event_needs(event)
+    if stock.estimate is None:
+        return Row("Stock", "Not known yet", "the estimate tells what it takes", url=url)
+    if stock.short:
+        return _short_row(stock, url)
+    return _whole_row(event, stock, url)
+
+
+def _short_row(stock: EventStock, url: str) -> Row:
+    first = stock.short[0]
+    more = f" and {len(stock.short) - 1} more" if len(stock.short) > 1 else ""
+    stands = f"Short of {short_words(first)}{more}"
+    if first.order_by is None:
+        return Row(
+            "Stock", stands, "the studio has nothing like it", "no", "Missing", url, ("See what is short", url), LATE
+        )
+    day = day_words(first.order_by)
+    if first.late:
+        small = f"should have been ordered by {day}"
+        return Row("Stock", stands, small, "no", "Late", url, ("See what is short", url), LATE)
+    buy = reverse("inventory:lot-new", args=[first.buy_id])
+    small = f"last day to order: {day}"
+    return Row("Stock", stands, small, "warn", "Short", url, (f"Order {order_words(first)}", buy), SHORT)
+
+
+def _whole_row(event: Event, stock: EventStock, url: str) -> Row:
+    small = f"{stock.open_balloons:,} balloons have no colour yet" if stock.open_balloons else ""
+    promised = event.stage in PROMISED
+    if stock.standing == "confirmed" and stock.covers:
+        return Row("Stock", "All reserved", small, "ok", "Reserved", url)
+    if stock.standing == "hold" and stock.covers:
+        until = held_until(stock, event)
+        return Row(
+            "Stock", "All held", f"until {until}", "wait", "On hold", url, ("Confirm or release", url), OPEN_HOLD
+        )
+    if stock.standing == "lapsed":
+        return Row("Stock", "The hold lapsed", small or "all of it is still free", "warn", "Lapsed", url,
+                   ("Hold it again", url), LAPSED)  # fmt: skip
+    if stock.standing in {"hold", "confirmed"}:
+        return Row("Stock", "Held for what it was before", "the event needs something else now", "warn", "Older", url,
+                   ("Bring the stock up to date", url), LAPSED)  # fmt: skip
+    state, words = ("warn", "Not kept") if promised else ("none", "Not held")
+    return Row("Stock", "All free, not held", small, state, words, url, ("Hold its stock and hours", url),
+               LAPSED if promised else UNHELD)  # fmt: skip
+
+
+def held_until(stock: EventStock, event: Event) -> str:
+    if stock.expires is None:
+        return ""
+    local = timezone.localtime(stock.expires, event.zone)
+    return f"{day_words(local)}, {local:%H:%M}"
