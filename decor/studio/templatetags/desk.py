@@ -125,6 +125,12 @@ def plural(number: int, words: str) -> str:
 
 
 @register.filter
+def figure(number: int) -> str:
+    """1200 -> 1,200; -36 -> −36"""
+    return f"{number:,}".replace("-", "−")
+
+
+@register.filter
 def feet(value_m: float | None) -> str:
     return "" if value_m is None else f"{m_to_feet(float(value_m)):.1f}".rstrip("0").rstrip(".")
 
