@@ -89,7 +89,7 @@ def _studio() -> Studio:
 
 def _open(event: Event) -> Event:
     """Locked, so that two taps do not both make a promise for one event."""
-    row = Event.objects.select_for_update(of=("self",)).select_related("reservation").get(pk=event.pk)
+    row: Event = Event.objects.select_for_update(of=("self",)).select_related("reservation").get(pk=event.pk)
     if row.stage in ENDED:
         raise CannotHold(f"This event is {row.stage}. Nothing can be held for it.")
     return row

@@ -12,7 +12,7 @@ from decor.studio.templatetags.desk import day_words, plural
 from inventory.models import Item, Reservation
 from inventory.services import Shortage
 from jobs.crew.models import DayHold
-from jobs.estimates.inputs import background_now
+from jobs.estimates.inputs import Background, background_now
 from jobs.estimates.models import Estimate
 from jobs.estimates.needs import StockLine, needs_of_result, stock_lines
 from jobs.estimates.services import estimate_is_current, event_stock_span, finished_estimate
@@ -29,12 +29,12 @@ class EventStock:
     whether it promises all that the lines ask for, over the event's present span."""
 
     estimate: Estimate | None
-    current: bool
     lines: list[StockLine]
     standing: str
     expires: datetime | None
-    covers: bool
     day_hold: DayHold | None
+    current: bool = False
+    covers: bool = False
 
     @property
     def short(self) -> list[StockLine]:
@@ -47,21 +47,23 @@ class EventStock:
         return sum(line.need.quantity for line in self.lines if not line.need.named and line.need.what == "latex")
 
 
-def event_needs(event: Event, *, now: datetime | None = None, studio: Studio | None = None) -> EventStock:
+def event_needs(
+    event: Event, *, now: datetime | None = None, studio: Studio | None = None, background: Background | None = None
+) -> EventStock:
     """From the newest finished estimate. What the event itself holds counts as free for it."""
     now = now or timezone.now()
     estimate = finished_estimate(event)
     standing, expires = _standing(event.reservation, now)
     day_hold = DayHold.objects.filter(event=event).first()
     if estimate is None or estimate.result is None:
-        return EventStock(None, False, [], standing, expires, False, day_hold)
-    background = background_now(studio)
+        return EventStock(None, [], standing, expires, day_hold)
+    background = background or background_now(studio)
     needs = needs_of_result(estimate.result, background.catalogue, background.store)
     span = event_stock_span(event, background.studio.turn_round_hours)
     lines = stock_lines(needs, span, now=now, exclude=event.reservation)
     covers = standing in {"hold", "confirmed"} and _covers(event.reservation, lines, span.starts, span.ends)
     current = estimate_is_current(estimate, background)
-    return EventStock(estimate, current, lines, standing, expires, covers, day_hold)
+    return EventStock(estimate, lines, standing, expires, day_hold, current=current, covers=covers)
 
 
 def _standing(reservation: Reservation | None, now: datetime) -> tuple[str, datetime | None]:
@@ -102,6 +104,8 @@ def order_words(line: StockLine) -> str:
 def short_words(line: StockLine) -> str:
     """36 sky; 1 of Net 13 wide, 22 high"""
     need = line.need
+    if need.what == "latex" and not need.named:
+        return f"{line.short:,} balloons of {need.size}"
     return f"{line.short:,} of {need.label}" if need.what == "sheet" else f"{line.short:,} {need.label}"
 
 
@@ -111,12 +115,12 @@ def shortage_words(shortage: Shortage) -> str:
     return ", ".join(f"{line.short:,} of {names[line.item_id]}" for line in shortage.lines)
 
 
-def stock_row(event: Event) -> Row:
+def stock_row(event: Event, background: Background | None = None) -> Row:
     """For the event's page."""
     url = reverse("jobs:event-stock", args=[event.pk])
     if event.stage in ENDED:
         return Row("Stock", "Nothing is kept for it", url=url, state="off", state_words=event.get_stage_display())
-    stock = event_needs(event)
+    stock = event_needs(event, background=background)
     if stock.estimate is None:
         return Row("Stock", "Not known yet", "the estimate tells what it takes", url=url)
     if stock.short:
@@ -127,39 +131,33 @@ def stock_row(event: Event) -> Row:
 def _short_row(stock: EventStock, url: str) -> Row:
     first = stock.short[0]
     more = f" and {len(stock.short) - 1} more" if len(stock.short) > 1 else ""
-    stands = f"Short of {short_words(first)}{more}"
+    stands, see = f"Short of {short_words(first)}{more}", ("See what is short", url)
     if first.order_by is None:
-        return Row(
-            "Stock", stands, "the studio has nothing like it", "no", "Missing", url, ("See what is short", url), LATE
-        )
+        return Row("Stock", stands, "the studio has nothing like it", "no", "Missing", url, see, LATE)
     day = day_words(first.order_by)
     if first.late:
-        small = f"should have been ordered by {day}"
-        return Row("Stock", stands, small, "no", "Late", url, ("See what is short", url), LATE)
-    buy = reverse("inventory:lot-new", args=[first.buy_id])
-    small = f"last day to order: {day}"
-    return Row("Stock", stands, small, "warn", "Short", url, (f"Order {order_words(first)}", buy), SHORT)
+        return Row("Stock", stands, f"should have been ordered by {day}", "no", "Late", url, see, LATE)
+    buy = (f"Order {order_words(first)}", reverse("inventory:lot-new", args=[first.buy_id]))
+    return Row("Stock", stands, f"last day to order: {day}", "warn", "Short", url, buy, SHORT)
 
 
 def _whole_row(event: Event, stock: EventStock, url: str) -> Row:
     small = f"{stock.open_balloons:,} balloons have no colour yet" if stock.open_balloons else ""
-    promised = event.stage in PROMISED
     if stock.standing == "confirmed" and stock.covers:
         return Row("Stock", "All reserved", small, "ok", "Reserved", url)
     if stock.standing == "hold" and stock.covers:
-        until = held_until(stock, event)
-        return Row(
-            "Stock", "All held", f"until {until}", "wait", "On hold", url, ("Confirm or release", url), OPEN_HOLD
-        )
+        act = ("Confirm or release", url)
+        return Row("Stock", "All held", f"until {held_until(stock, event)}", "wait", "On hold", url, act, OPEN_HOLD)
     if stock.standing == "lapsed":
-        return Row("Stock", "The hold lapsed", small or "all of it is still free", "warn", "Lapsed", url,
-                   ("Hold it again", url), LAPSED)  # fmt: skip
+        again = ("Hold it again", url)
+        return Row("Stock", "The hold lapsed", small or "all is still free", "warn", "Lapsed", url, again, LAPSED)
     if stock.standing in {"hold", "confirmed"}:
-        return Row("Stock", "Held for what it was before", "the event needs something else now", "warn", "Older", url,
-                   ("Bring the stock up to date", url), LAPSED)  # fmt: skip
-    state, words = ("warn", "Not kept") if promised else ("none", "Not held")
-    return Row("Stock", "All free, not held", small, state, words, url, ("Hold its stock and hours", url),
-               LAPSED if promised else UNHELD)  # fmt: skip
+        act = ("Bring the stock up to date", url)
+        small = "the event needs something else now"
+        return Row("Stock", "Held for what it was before", small, "warn", "Older", url, act, LAPSED)
+    act, promised = ("Hold its stock and hours", url), event.stage in PROMISED
+    state, words, urgency = ("warn", "Not kept", LAPSED) if promised else ("none", "Not held", UNHELD)
+    return Row("Stock", "All free, not held", small, state, words, url, act, urgency)
 
 
 def held_until(stock: EventStock, event: Event) -> str:
