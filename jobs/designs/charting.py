@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from html import escape
 
 import numpy as np
 
@@ -68,6 +69,26 @@ def cells_for(sheet: SheetType, width_m: float, height_m: float) -> Fit:
     rows = max(1, round(height_m / one_row.row_pitch_m))
     stagger = 0.5 if one_row.staggered and rows > 1 else 0.0
     return Fit(sheet, rows, max(1, round(width_m / sheet.pitch_m - stagger)))
+
+
+def flat_svg(chart: Chart, palette_hex: Sequence[str], *, title: str) -> str:
+    """A chart too large to be drawn balloon by balloon: one line a run, one path a colour."""
+    lattice = chart.lattice
+    step = lattice.row_pitch_m / lattice.pitch_m
+    paths: dict[int, list[str]] = {}
+    for row in range(lattice.rows):
+        at = lattice.row_shift_pitches(row)
+        for colour, length in chart.runs(row):
+            if colour >= 0:
+                paths.setdefault(colour, []).append(f"M{at:g} {(row + 0.5) * step:.2f}h{length}")
+            at += length
+    drawn = "".join(
+        f'<path d="{"".join(parts)}" stroke="{palette_hex[colour]}"/>' for colour, parts in sorted(paths.items())
+    )
+    return (
+        f'<svg class="net" viewBox="0 0 {lattice.width_pitches:g} {lattice.rows * step:.2f}" role="img" '
+        f'aria-label="{escape(title)}"><g fill="none" stroke-width="{step * 1.02:.3f}">{drawn}</g></svg>'
+    )
 
 
 def chart_from_picture(

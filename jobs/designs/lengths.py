@@ -2,7 +2,7 @@
 
 from django import forms
 
-from decor.calc.units import feet_to_m, m_to_feet
+from decor.calc.units import feet_to_m, m_to_feet, m_to_inches
 
 UNITS = [("m", "metres"), ("ft", "feet"), ("cells", "cells")]
 LENGTHS = UNITS[:2]
@@ -31,6 +31,10 @@ def size_words(width_m: float, height_m: float, units: str) -> str:
 
 def length_words(length_m: float, units: str) -> str:
     return f"{m_to_feet(length_m):.1f} ft" if units == "imperial" else f"{figure(length_m)} m"
+
+
+def diameter_words(diameter_m: float, units: str) -> str:
+    return f"{m_to_inches(diameter_m):.1f} in" if units == "imperial" else f"{diameter_m * 100:.1f} cm"
 
 
 class SizeField(forms.FloatField):

@@ -3,7 +3,10 @@
 from typing import Any
 
 from django import forms
+from django.conf import settings
 from django.core.files.uploadedfile import UploadedFile
+from django.http import QueryDict
+from django.urls import reverse
 
 from decor.calc.picture.lattice import MOST_CELLS
 from decor.calc.picture.matching import NotEnoughStock
@@ -24,7 +27,17 @@ LATTICE_WORDS = {"square": "square", "offset": "offset rows", "hex": "hexagonal"
 REFUSED_KEEPS_NO_FILE = "Choose the picture again: what was sent with a refused form is not kept."
 
 
+COLOURS_FOLLOW = {
+    "hx-trigger": "change",
+    "hx-include": "[name=sheet],[name=loading],[name=colours]:checked",
+    "hx-target": "#id_colours",
+    "hx-swap": "outerHTML",
+}
+
+
 class PanelForm(SlipForm):
+    ACT = "Show the chart"
+
     picture = forms.FileField(
         label="Picture",
         help_text="A photograph or logo as JPEG, PNG or WebP, up to 15 MB and 40 megapixels.",
@@ -39,7 +52,16 @@ class PanelForm(SlipForm):
     width = SizeField(label="Wide", required=False)
     height = SizeField(label="High", required=False)
 
-    def __init__(self, data: Any = None, files: Any = None, *, piece: Piece, catalogue: Catalogue, **_: object) -> None:
+    def __init__(
+        self,
+        data: Any = None,
+        files: Any = None,
+        *,
+        piece: Piece,
+        catalogue: Catalogue,
+        filled_in: QueryDict | None = None,
+    ) -> None:
+        self.filled_in = filled_in
         self.piece, self.catalogue = piece, catalogue
         self.panel: Panel | None = getattr(piece, "panel", None)
         super().__init__(data, files, initial=_initial(piece, self.panel, catalogue))
@@ -50,6 +72,9 @@ class PanelForm(SlipForm):
         self.fitting = catalogue.fitting(sheet.sized_diameter_m, loading.shape) if sheet and loading else ()
         self._offer_colours()
         self.fields["height"].help_text = _height_hint(piece)
+        address = reverse("jobs:piece-colours", args=[piece.event_id, piece.pk])
+        for name in ("sheet", "loading"):
+            self.fields[name].widget.attrs |= COLOURS_FOLLOW | {"hx-get": address}
         if self.panel and self.panel.picture_id:
             self.fields["picture"].required = False
             self.fields["picture"].label = "Another picture"
@@ -76,14 +101,26 @@ class PanelForm(SlipForm):
         same = next((other for other in self.fitting if item and other.words == item.words), None)
         return str(same.id) if same else value
 
+    @classmethod
+    def colours_for(cls, filled_in: QueryDict, *, piece: Piece, catalogue: Catalogue) -> "PanelForm":
+        """The form while it is being filled in: only its colours are right."""
+        form = cls(piece=piece, catalogue=catalogue, filled_in=filled_in)
+        form.initial["colours"] = [form._fitted(value) for value in filled_in.getlist("colours")]
+        return form
+
     def asked(self, name: str) -> str:
-        value = self.data.get(name) if self.is_bound else None
+        source = self.data if self.is_bound else self.filled_in
+        value = source.get(name) if source else None
         return str(value or self.initial.get(name) or "")
 
     def clean_picture(self) -> CleanPicture | None:
         sent: UploadedFile | None = self.cleaned_data.get("picture")
         if not sent:
             return None
+        if sent.size > settings.PICTURE_MAX_BYTES:
+            raise forms.ValidationError(
+                f"This file is {-(-sent.size // 2**20)} MB; the most is 15 MB. Save a smaller copy and send that."
+            )
         try:
             return read_picture(sent.read())
         except PictureRefused as refusal:

@@ -1,6 +1,7 @@
 """The kinds of piece. A kind is one module of this folder and is found by itself; it gives
 
 KEY, NAME, PLURAL      "panel", "Picture panel", "Picture panels"
+SETTLE, ROUGHLY        what its page's button says while only rough measures are known, and what it then shows
 RoughForm              what a booking asks; `rough_json(cleaned)` is what is kept of it, `rough_words(measures)` says it
 Form                   what the piece's own page asks: Form(data, files, piece=, catalogue=, now=); when valid, its
                        `measured()` gives the measures to keep, with the chart where the kind has one
@@ -8,6 +9,7 @@ calc_measures(measures, *, catalogue, count, built_at, panel=None)
                        the arithmetic's measures, from the rough form's answers or from the full ones
 drawing(piece, catalogue)    the piece as SVG
 words(piece, catalogue)      its size in a line
+facts(piece, catalogue)      rows of its page: (what, how it stands, small print)
 counts(piece, catalogue)     [(balloon or None, how many)] of one such piece
 """
 

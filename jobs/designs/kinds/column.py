@@ -7,13 +7,15 @@ from django import forms
 from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
 
+from decor.calc.physics.balloons import DEFAULT_SIZES
 from decor.calc.pieces.clusters import ring_radius_m
 from decor.calc.pieces.column import ColumnMeasures, colour_counts, placed_balloons
 from decor.calc.units import inches_to_m, m_to_inches
+from decor.calc.work.rates import Rates
 from decor.studio.forms import SlipForm
 from jobs.designs.catalogue import Catalogue, LatexItem, catalogue_now
 from jobs.designs.charting import NO_COLOUR
-from jobs.designs.lengths import LENGTHS, SHORT, SizeField, figure, length_words, to_m, unit_of
+from jobs.designs.lengths import LENGTHS, SHORT, SizeField, diameter_words, figure, length_words, to_m, unit_of
 from jobs.designs.measured import Measured
 from jobs.designs.models import Piece
 from jobs.designs.swatches import ColourNames
@@ -21,6 +23,8 @@ from jobs.designs.swatches import ColourNames
 KEY = "column"
 NAME = "Column of clusters"
 PLURAL = "Columns of clusters"
+SETTLE = "Settle size and colours"
+ROUGHLY = "As booked: size and colours are not settled yet."
 RANK = 2
 
 PATTERNS = [
@@ -48,7 +52,8 @@ class _ColumnForm(SlipForm):
     def check(self, measures: dict[str, Any], colours: str) -> None:
         """What the arithmetic refuses is said beside the field it is about."""
         try:
-            calc_measures(measures, catalogue=self.catalogue)
+            rates = Rates(sizes=self.catalogue.sizes(DEFAULT_SIZES))
+            calc_measures(measures, catalogue=self.catalogue).needs(rates)
         except ValueError as refusal:
             name = str(refusal).split(" ", 1)[0].rstrip(":")
             field = {"height_m": "height", "colours": colours, "sized_diameter_m": "sized"}.get(name)
@@ -164,6 +169,19 @@ def words(piece: Piece, catalogue: Catalogue) -> str:
     column = calc_measures(piece.measures, catalogue=catalogue)
     height = length_words(column.built_height_m, catalogue.units)
     return f"{piece.measures['pattern']}, {height}, {column.layers} clusters of {column.balloons}"
+
+
+def facts(piece: Piece, catalogue: Catalogue) -> list[tuple[str, str, str]]:
+    column = calc_measures(piece.measures, catalogue=catalogue, built_at=piece.built_at)
+    size = f"{column.nominal_in:g} in round, " if column.nominal_in else "round, "
+    return [
+        (
+            "Clusters",
+            f"{column.layers} of {column.balloons}",
+            f"{length_words(column.built_height_m, catalogue.units)} high",
+        ),
+        ("Balloons", f"{column.total:,}", f"{size}sized to {diameter_words(column.sized_diameter_m, catalogue.units)}"),
+    ]
 
 
 def counts(piece: Piece, catalogue: Catalogue) -> list[tuple[LatexItem | None, int]]:

@@ -7,12 +7,13 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
 from decor.calc.picture.lattice import MOST_CELLS
-from decor.calc.pieces.panel import LOADINGS, PanelMeasures
+from decor.calc.pieces.panel import LOADINGS, PanelMeasures, sheet_grid
+from decor.calc.work.rates import Rates
 from decor.studio.forms import SlipForm
 from jobs.designs.catalogue import Catalogue, LatexItem, SheetType, catalogue_now
-from jobs.designs.charting import Fit, cells_array, cells_for, chart_of, counts_of, hexes, joins_of, palette_of
+from jobs.designs.charting import Fit, cells_for, chart_of, counts_of, flat_svg, hexes, joins_of, palette_of
 from jobs.designs.drawing import balloons_svg
-from jobs.designs.lengths import SHORT, UNITS, SizeField, figure, size_words, to_m, unit_of
+from jobs.designs.lengths import SHORT, UNITS, SizeField, diameter_words, figure, size_words, to_m, unit_of
 from jobs.designs.models import Panel, Piece
 from jobs.designs.panel_form import PanelForm
 from jobs.designs.swatches import ColourNames
@@ -20,6 +21,8 @@ from jobs.designs.swatches import ColourNames
 KEY = "panel"
 NAME = "Picture panel"
 PLURAL = "Picture panels"
+SETTLE = "Put in a picture"
+ROUGHLY = "No picture yet: this is the bare net at its rough size."
 RANK = 1
 Form = PanelForm
 
@@ -158,8 +161,28 @@ def counts(piece: Piece, catalogue: Catalogue) -> list[tuple[LatexItem | None, i
     return [(item, number * each) for item, number in counts_of(panel, catalogue) if number]
 
 
+def facts(piece: Piece, catalogue: Catalogue) -> list[tuple[str, str, str]]:
+    """Rows for the piece's page: what, how it stands, and the small print."""
+    try:
+        measures = calc_measures(piece.measures, catalogue=catalogue, built_at=piece.built_at, panel=stored(piece))
+    except ValueError as refusal:
+        return [("Sheets", str(refusal), "")]
+    sheet = catalogue.sheet(measures.sheet_key)
+    grid = sheet_grid(measures, Rates())
+    joins = f"{grid.joins.edges} {'join' if grid.joins.edges == 1 else 'joins'}, {grid.joins.tabs:,} join tabs"
+    spare = grid.sheets // grid.layers * sheet.rows * sheet.columns - measures.rows * measures.columns
+    left_over = f"; {spare:,} cells over, on the right and at the bottom" if spare else ""
+    balloons = measures.cells * LOADINGS[measures.way].balloons
+    sized = diameter_words(measures.sized_diameter_m, catalogue.units)
+    size = f"{measures.nominal_in:g} in, " if measures.nominal_in else ""
+    return [
+        ("Sheets", f"{grid.sheets:,} of {sheet.name}", (joins if grid.joins.edges else "no joins") + left_over),
+        ("Balloons", f"{balloons:,}", f"{size}{LOADINGS[measures.way].shape}, sized to {sized}"),
+    ]
+
+
 MOST_DRAWN = 12_000
-"""Cells that are drawn one by one on a page; a larger panel comes as a picture."""
+"""Cells that are drawn one by one on a page; of a larger panel a balloon would be too small to see."""
 
 
 def drawing(piece: Piece, catalogue: Catalogue) -> SafeString:
@@ -168,6 +191,8 @@ def drawing(piece: Piece, catalogue: Catalogue) -> SafeString:
         return _empty_net(piece, catalogue)
     fit = panel_fit(panel, catalogue)
     title = f"{piece.title}: {words(piece, catalogue)}"
+    if fit.rows * fit.columns > MOST_DRAWN:
+        return mark_safe(flat_svg(chart_of(panel, fit.sheet), hexes(palette_of(panel, catalogue)), title=title))
     svg = balloons_svg(
         chart_of(panel, fit.sheet),
         hexes(palette_of(panel, catalogue)),
@@ -196,6 +221,3 @@ def _empty_net(piece: Piece, catalogue: Catalogue) -> SafeString:
         w=f"{across:g}", h=f"{down:.3f}", two=f"{2 * step:.4f}", a=f"{step / 2:.4f}", b=f"{1.5 * step:.4f}",
         x=f"{0.5 + shift:g}", y=f"{0.5 - shift:g}", pk=piece.pk, title=piece.title,
     )  # fmt: skip
-
-
-__all__ = ["KEY", "NAME", "PLURAL", "Form", "RoughForm", "cells_array"]

@@ -10,12 +10,15 @@ from jobs.designs.models import Piece
 from jobs.designs.services import pieces_from_rough
 from tests.jobs.designs.conftest import ROUGH_COLUMN, ROUGH_PANEL
 
+GIVES = ["KEY", "NAME", "PLURAL", "SETTLE", "ROUGHLY", "RoughForm", "Form", "rough_json", "rough_words"]
+GIVES += ["calc_measures", "drawing", "words", "facts", "counts"]
+
 
 def test_every_kind_gives_all_that_a_kind_gives():
     kinds = all_kinds()
     assert list(kinds) == ["panel", "column"]
     for module in kinds.values():
-        for name in "KEY NAME PLURAL RoughForm Form rough_json rough_words calc_measures drawing words counts".split():
+        for name in GIVES:
             assert hasattr(module, name), f"{module.__name__} has no {name}"
 
 
