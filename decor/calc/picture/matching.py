@@ -13,6 +13,7 @@ from decor.calc.picture.colour import checked_srgb, delta_e_2000_table, srgb_to_
 Floats = npt.NDArray[np.float64]
 Singles = npt.NDArray[np.float32]
 Numbers = npt.NDArray[np.int64]
+Costs = npt.NDArray[np.int32]  # the largest panel has 12 million of them
 
 _COST_UNITS = 10_000
 """Costs are whole numbers in the flow: one unit is 0.0001 of colour difference."""
@@ -32,7 +33,7 @@ class NotEnoughStock(ValueError):
 
 
 def match(cells_srgb: npt.ArrayLike, palette_srgb: npt.ArrayLike, *, stock: npt.ArrayLike | None = None) -> Numbers:
-    """The palette number of each cell, least in total CIEDE2000.
+    """The palette number of each cell, least in total CIEDE2000 (to 0.0001 a cell).
 
     Args:
         cells_srgb: (n, 3) sRGB 0…1.
@@ -109,11 +110,11 @@ def _least_flow(
     """Places all cells at least cost: group, colour and how many, one entry an arc used."""
     stocked = np.flatnonzero(limits)
     room = limits[stocked]
-    cost = np.rint(table[:, stocked] * _COST_UNITS).astype(np.int64)
+    cost = np.rint(table[:, stocked] * _COST_UNITS).astype(np.int32)
     means, weights = _coarse_groups(colours, sizes)
     coarse = delta_e_2000_table(srgb_to_lab(means), srgb_to_lab(palette[stocked]))
     prices = _scarcity_prices(coarse, weights, np.minimum(room / sizes.sum(), 1.0))
-    priced = cost + np.rint(prices * _COST_UNITS).astype(np.int64)
+    priced = cost + np.rint(prices * _COST_UNITS).astype(np.int32)
     choices = min(_FIRST_CHOICES, len(stocked))
     allowed = _cheapest(priced, choices)
     while True:
@@ -122,10 +123,10 @@ def _least_flow(
             choices = min(2 * choices, len(stocked))
             allowed |= _cheapest(priced, choices)
             continue
-        cheaper = _cheaper_arcs(cost, room, allowed, flow)
-        if not cheaper.any():
+        cheaper = _cheaper_arcs(cost, sizes, room, allowed, flow)
+        if cheaper is None:
             group, colour = np.nonzero(flow)
-            return group, stocked[colour], flow[group, colour]
+            return group, stocked[colour], flow[group, colour].astype(np.int64)
         allowed |= cheaper
 
 
@@ -158,7 +159,7 @@ def _scarcity_prices(table: Singles, weights: Floats, shares: Floats) -> Floats:
     return prices
 
 
-def _cheapest(cost: Numbers, choices: int) -> npt.NDArray[np.bool_]:
+def _cheapest(cost: Costs, choices: int) -> npt.NDArray[np.bool_]:
     """Marks the ``choices`` cheapest colours of each group."""
     if choices >= cost.shape[1]:
         return np.ones(cost.shape, dtype=np.bool_)
@@ -168,7 +169,7 @@ def _cheapest(cost: Numbers, choices: int) -> npt.NDArray[np.bool_]:
     return marked
 
 
-def _solved(cost: Numbers, sizes: Numbers, room: Numbers, allowed: npt.NDArray[np.bool_]) -> Numbers | None:
+def _solved(cost: Costs, sizes: Numbers, room: Numbers, allowed: npt.NDArray[np.bool_]) -> Costs | None:
     """(groups, colours) balloons by the flow of least cost over the allowed arcs, or None."""
     from ortools.graph.python import min_cost_flow  # loaded late: only limited stock needs it
 
@@ -187,24 +188,33 @@ def _solved(cost: Numbers, sizes: Numbers, room: Numbers, allowed: npt.NDArray[n
         return None
     if status != flow.OPTIMAL:
         raise RuntimeError(f"the flow solver stopped with {status}")
-    placed = np.zeros(cost.shape, dtype=np.int64)
+    placed = np.zeros(cost.shape, dtype=np.int32)
     placed[group, colour] = flow.flows(arcs)
     return placed
 
 
-def _cheaper_arcs(cost: Numbers, room: Numbers, allowed: npt.NDArray[np.bool_], flow: Numbers) -> npt.NDArray[np.bool_]:
-    """Arcs that could lower the cost; none means that the flow is the least over all arcs.
+def _cheaper_arcs(
+    cost: Costs, sizes: Numbers, room: Numbers, allowed: npt.NDArray[np.bool_], flow: Costs
+) -> npt.NDArray[np.bool_] | None:
+    """Arcs that could lower the cost; None when the flow is the least over all arcs.
 
-    The proof is linear programming's: with the prices that fit the flow, no group finds a colour
-    that is cheaper, price included, than the ones it uses.
+    The proof is linear programming's: at any prices, what the groups pay for their cheapest
+    colours less what the stock is worth is a lower bound. The flow is the least when it comes as
+    near to that bound as whole cost units let any two answers be told apart.
     """
     prices = _fitting_prices(cost, room, allowed, flow)
-    priced = cost + prices
-    paid = np.where(flow > 0, priced, -1).max(axis=1)
+    priced = cost + prices.astype(np.int32)
+    used = np.nonzero(flow)
+    bound = int(sizes @ priced.min(axis=1).astype(np.int64)) - int(prices @ room)
+    spent = int(cost[used].astype(np.int64) @ flow[used].astype(np.int64))
+    if spent - bound <= int(sizes.sum()) // 2:
+        return None
+    paid = np.full(len(cost), -1, dtype=np.int32)
+    np.maximum.at(paid, used[0], priced[used])
     return np.asarray(priced < paid[:, None])
 
 
-def _fitting_prices(cost: Numbers, room: Numbers, allowed: npt.NDArray[np.bool_], flow: Numbers) -> Numbers:
+def _fitting_prices(cost: Costs, room: Numbers, allowed: npt.NDArray[np.bool_], flow: Costs) -> Numbers:
     """What one more balloon of each colour would save: 0 where some are left over.
 
     A colour's price is the cheapest chain of moves, over the allowed arcs, from one of its cells

@@ -1,0 +1,42 @@
+"""Speed, measured beside a named peer in the same run on the same machine.
+
+`python -m tests.benchmarks` prints a Markdown table and fails when a ratio is missed. Milliseconds
+are only told; ratios are what must hold, as they mean the same on every machine.
+
+A module ``bench_*.py`` here holds a function ``comparisons`` that gives `Comparison`s.
+"""
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Ours over the peer's, in one unit. Without a peer it is only told; without a limit, not judged."""
+
+    what: str
+    ours: float
+    unit: str = "ms"
+    peer_name: str = ""
+    peer: float | None = None
+    most_ratio: float | None = None
+
+    @property
+    def ratio(self) -> float | None:
+        return None if self.peer is None else self.ours / self.peer
+
+    @property
+    def missed(self) -> bool:
+        return self.ratio is not None and self.most_ratio is not None and self.ratio > self.most_ratio
+
+
+def middle_ms(call: Callable[[], object], times: int = 5) -> float:
+    """The middle of several warm runs."""
+    call()
+    spent = []
+    for _ in range(times):
+        start = time.perf_counter()
+        call()
+        spent.append((time.perf_counter() - start) * 1000.0)
+    return sorted(spent)[times // 2]
