@@ -84,12 +84,19 @@ def _write(estimate_id: int, result: dict) -> None:
 
 
 def newest_estimate(event: Event) -> Estimate | None:
-    return Estimate.objects.filter(event=event).select_related("job").first()
+    return _of(event, Estimate.objects.filter(event=event).select_related("job").first())
 
 
 def finished_estimate(event: Event) -> Estimate | None:
     """The newest that has figures; a newer one may still be in the worker."""
-    return Estimate.objects.filter(event=event, result__isnull=False).first()
+    return _of(event, Estimate.objects.filter(event=event, result__isnull=False).first())
+
+
+def _of(event: Event, found: Estimate | None) -> Estimate | None:
+    """Whoever asks has read the event and its venue already."""
+    if found is not None:
+        found.event = event
+    return found
 
 
 def estimate_is_current(estimate: Estimate, background: Background) -> bool:
