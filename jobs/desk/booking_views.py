@@ -19,8 +19,9 @@ from jobs.clients.forms import ClientNewForm
 from jobs.clients.models import Client
 from jobs.designs.kinds import all_kinds, kind_of
 from jobs.desk import booking, drafts
+from jobs.desk.answer import draft_answer
 from jobs.desk.booking_forms import PieceForms, SaveForm
-from jobs.desk.check import check_rows, quick_answer_of
+from jobs.desk.check import check_rows
 from jobs.desk.models import BookingDraft
 from jobs.events.forms import VenueForm, WhenForm
 from jobs.events.models import Venue
@@ -28,6 +29,7 @@ from jobs.events.times import to_plain
 
 MOST_OFFERED = 8
 USUAL_TIMES = {"load_in": "14:00", "doors": "17:00", "ends": "22:00", "strike": "22:30"}
+BACK_TO = {"check": "jobs:book-check", "answer": "jobs:ask-answer"}
 DraftView = Callable[[HttpRequest, BookingDraft], HttpResponse]
 
 
@@ -74,14 +76,14 @@ def _page(request: HttpRequest, draft: BookingDraft, step: str, form: object, **
     number = drafts.STEPS.index(step)
     before = drafts.STEPS[number - 1] if number else None
     then = _then(request)
-    back = "check" if then else before
+    back = then or before
     context = {
         "tab": "events",
         "draft": draft,
         "form": form,
         "step": number + 1,
         "steps": len(drafts.STEPS),
-        "back": reverse(f"jobs:book-{back}", args=[draft.pk]) if back else reverse("jobs:events"),
+        "back": reverse(BACK_TO.get(back, f"jobs:book-{back}"), args=[draft.pk]) if back else reverse("jobs:events"),
         "back_words": back.capitalize() if back else "Events",
         "then": then,
         **extra,
@@ -91,14 +93,14 @@ def _page(request: HttpRequest, draft: BookingDraft, step: str, form: object, **
 
 
 def _then(request: HttpRequest) -> str:
-    """Whoever came from the last screen to change one answer goes back there."""
-    given = request.POST if request.method == "POST" else request.GET
-    return "check" if given.get("then") == "check" else ""
+    """Whoever came from the last screen, or from a quick answer, to change one answer goes back there."""
+    given = (request.POST if request.method == "POST" else request.GET).get("then", "")
+    return given if given in BACK_TO else ""
 
 
 def _onward(request: HttpRequest, draft: BookingDraft, step: str) -> HttpResponse:
     onward = _then(request) or drafts.STEPS[drafts.STEPS.index(step) + 1]
-    return redirect(f"jobs:book-{onward}", draft.pk)
+    return redirect(BACK_TO.get(onward, f"jobs:book-{onward}"), draft.pk)
 
 
 def _chosen(request: HttpRequest, name: str, model: type) -> object | None:
@@ -254,4 +256,4 @@ def check(request: HttpRequest, draft: BookingDraft) -> HttpResponse:
         request.session["outcome"] = "Saved."
         return redirect("jobs:event-glance", event.pk)
     rows = check_rows(draft)
-    return _page(request, draft, "check", form, rows=rows, answer=quick_answer_of(draft))
+    return _page(request, draft, "check", form, rows=rows, answer=draft_answer(draft))

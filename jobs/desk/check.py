@@ -58,7 +58,3 @@ def _what(pieces: list[dict[str, Any]]) -> Line:
     words = [f"{p['count']} × {p['title']}, {kind_of(p['kind']).rough_words(p['measures'])}" for p in pieces]
     count = plural(sum(p["count"] for p in pieces), "piece,pieces")
     return Line("What", count, tuple(words), "jobs:book-what")
-
-
-def quick_answer_of(draft: BookingDraft) -> Any:
-    return None
