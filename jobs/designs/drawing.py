@@ -142,11 +142,13 @@ def colour_letters(count: int) -> list[str]:
 
 
 def balloon_radius_pitches(lattice: Lattice) -> float:
-    """Half the mean distance of neighbours and a little more: sized balloons press on each other."""
+    """Half the mean distance of neighbours and a little more, as sized balloons press on each other;
+    at most 0.6 of the nearest one's, where rows and columns stand very unlike."""
     down = lattice.row_pitch_m / lattice.pitch_m
-    if not lattice.staggered:
-        return 0.53 * (1.0 + down) / 2.0
-    return 0.53 * (1.0 + 2.0 * (0.25 + down * down) ** 0.5) / 3.0
+    if lattice.staggered:
+        slant = (0.25 + down * down) ** 0.5
+        return min(0.53 * (1.0 + 2.0 * slant) / 3.0, 0.6 * min(1.0, slant))
+    return min(0.53 * (1.0 + down) / 2.0, 0.6 * min(1.0, down))
 
 
 def _opening(lattice: Lattice, box: tuple[float, float, float, float], title: str, prefix: str, name: str) -> str:

@@ -147,7 +147,7 @@ def _lighting(radius: float) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.fl
     """How much of its own colour each pixel shows, and how much white is laid over it."""
     side, x, y = _disc(radius)
     shade = 1.0 - 0.62 * np.clip((np.hypot(x + 0.16, y + 0.18) - 0.45) / 0.78, 0.0, 1.0) ** 1.8
-    lit = 0.24 * np.exp(-(((x + 0.32) ** 2 + (y + 0.38) ** 2) / 0.22))
+    lit = 0.22 * np.exp(-(((x + 0.32) ** 2 + (y + 0.38) ** 2) / 0.13))
     across, along = (x + 0.36 + y + 0.42) / 2**0.5, (x + 0.36 - y - 0.42) / 2**0.5
     gloss = 0.6 * np.clip(1.6 - ((across / 0.13) ** 2 + (along / 0.22) ** 2), 0.0, 1.0)
     return _averaged(shade, side), _averaged(np.maximum(lit, gloss), side)
