@@ -70,6 +70,10 @@ def day_start(day: date) -> datetime:
     return datetime.combine(day, time.min, tzinfo=UTC)
 
 
+def utc_day(moment: datetime) -> date:
+    return moment.astimezone(UTC).date()
+
+
 def check_span(starts: datetime, ends: datetime) -> None:
     for name, moment in (("starts", starts), ("ends", ends)):
         check_aware(name, moment)
@@ -109,7 +113,7 @@ def stock_of(
     if missing := ids - found.keys():
         raise ValueError(f"item_ids: there is no item {min(missing)}")
     stock = {pk: Stock(pk, returnable) for pk, returnable in found.items()}
-    countable = Q(received=True) | Q(arrives_on__gte=now.astimezone(UTC).date())
+    countable = Q(received=True) | Q(arrives_on__gte=utc_day(now))
     lots = Lot.objects.filter(countable, item__in=ids).order_by("arrives_on", "pk")
     for lot in lots.only("item_id", "received", "quantity", "arrives_on", "use_by"):
         stock[lot.item_id].supplies.append(supply_of(lot))
@@ -155,7 +159,7 @@ def free_detail(
     ids = set(item_ids)
     stock = stock_of(ids, now=now, starts=min(starts, now))
     overdue: dict[int, date] = {}
-    late = Lot.objects.filter(item__in=ids, received=False, arrives_on__lt=now.astimezone(UTC).date())
+    late = Lot.objects.filter(item__in=ids, received=False, arrives_on__lt=utc_day(now))
     for item_id, day in late.order_by("-arrives_on").values_list("item_id", "arrives_on"):
         overdue[item_id] = day
     return {pk: _detail(one, starts, ends, now, overdue.get(pk)) for pk, one in stock.items()}

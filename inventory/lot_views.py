@@ -1,0 +1,105 @@
+from datetime import timedelta
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+
+from decor.studio.requests import once
+from decor.studio.services import audit_add
+from inventory import shown, stocking
+from inventory.forms import LotForm, ReceiveForm
+from inventory.models import Item, Lot
+from inventory.stocking import PromisesBroken
+
+
+def _page(request: HttpRequest, item: Item, title: str, act: str, **extra: object) -> HttpResponse:
+    context = {"tab": "stock", "item": item, "title": title, "act": act, **extra}
+    return render(request, "inventory/lot.html", context, status=422 if request.method == "POST" else 200)
+
+
+def _done(request: HttpRequest, item: Item, act: str, outcome: str) -> HttpResponse:
+    audit_add(request=request, act=act, subject=item.name)
+    request.session["outcome"] = outcome
+    return redirect("inventory:item", item=item.pk)
+
+
+def _whatever_breaks(request: HttpRequest) -> bool:
+    """The tick under the list of promises that would be short."""
+    return request.POST.get("even_if_short") == "yes"
+
+
+def _asked_quantity(request: HttpRequest) -> int | None:
+    asked = request.GET.get("quantity", "")
+    return int(asked) if asked.isdecimal() and int(asked[:9]) > 0 else None
+
+
+@once
+def lot_new(request: HttpRequest, item: int) -> HttpResponse:
+    found = get_object_or_404(Item, pk=item)
+    today = timezone.localdate()
+    ordering = "order" in request.GET
+    due = today + timedelta(days=found.lead_days) if ordering else today
+    initial = {"quantity": _asked_quantity(request), "here": "no" if ordering else "yes", "arrives_on": due}
+    form = LotForm(request.POST or None, item=found, studio=request.studio, initial=initial)
+    if request.method == "POST" and form.is_valid():
+        lot = stocking.lot_add(item=found, **form.lot_fields())
+        words = "are in stock" if lot.received else f"are expected on {shown.day_words(lot.arrives_on)}"
+        return _done(request, found, "added a lot", f"{lot.quantity:,} {words}.")
+    hint = f"Order it from {found.supplier}, then note the order here." if ordering and found.supplier else ""
+    act = "Note the order" if ordering else "Add the lot"
+    return _page(request, found, "A new order" if ordering else "A new lot", act, form=form, hint=hint)
+
+
+@once
+def lot_change(request: HttpRequest, lot: int) -> HttpResponse:
+    found = get_object_or_404(Lot.objects.select_related("item"), pk=lot)
+    used = stocking.lot_used(lot=found, now=timezone.now())
+    given = {"item": found.item, "studio": request.studio, "used": used}
+    form = LotForm(request.POST, **given) if request.method == "POST" else LotForm.of(found, **given)
+    broken = []
+    if request.method == "POST" and form.is_valid():
+        for name, value in form.lot_fields().items():
+            setattr(found, name, value)
+        found.unit_cost = found.item.unit_cost if found.unit_cost is None else found.unit_cost
+        try:
+            stocking.lot_change(lot=found, even_if_short=_whatever_breaks(request))
+        except PromisesBroken as refusal:
+            broken = shown.broken_lines(refusal.promises)
+        else:
+            return _done(request, found.item, "changed a lot", "Saved.")
+    return _page(request, found.item, "Change a lot", "Save", form=form, broken=broken, lot=found)
+
+
+@once
+def lot_receive(request: HttpRequest, lot: int) -> HttpResponse:
+    found = get_object_or_404(Lot.objects.select_related("item"), pk=lot)
+    if found.received:
+        return redirect("inventory:item", item=found.item_id)
+    initial = {"quantity": found.quantity, "on": timezone.localdate()}
+    form = ReceiveForm(request.POST or None, initial=initial)
+    broken = []
+    if request.method == "POST" and form.is_valid():
+        try:
+            stocking.lot_receive(lot=found, even_if_short=_whatever_breaks(request), **form.cleaned_data)
+        except PromisesBroken as refusal:
+            broken = shown.broken_lines(refusal.promises)
+        else:
+            return _done(request, found.item, "received a lot", f"{found.quantity:,} are in stock.")
+    return _page(request, found.item, "An order came", "It is here", form=form, broken=broken)
+
+
+@once
+def lot_remove(request: HttpRequest, lot: int) -> HttpResponse:
+    found = get_object_or_404(Lot.objects.select_related("item"), pk=lot)
+    broken = []
+    if request.method == "POST":
+        try:
+            left = stocking.lot_remove(lot=found, even_if_short=_whatever_breaks(request))
+        except PromisesBroken as refusal:
+            broken = shown.broken_lines(refusal.promises)
+            found = Lot.objects.select_related("item").get(pk=lot)
+        else:
+            return _done(request, found.item, "took a lot away", f"{left:,} taken off the stock.")
+    used = stocking.lot_used(lot=found, now=timezone.now())
+    about = {"lot": found, "used": used, "left": found.quantity - used, "removing": True}
+    return _page(request, found.item, "Take a lot away", "Take it away", broken=broken, **about)
