@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from PIL import Image, ImageCms, UnidentifiedImageError
+from PIL import Image, ImageCms, ImageFile, UnidentifiedImageError
 
 from decor.calc.picture.sampling import is_flat_art
 
@@ -126,6 +126,9 @@ def _opened(data: bytes) -> Iterator[Image.Image]:
     if len(data) > MOST_BYTES:
         size = math.ceil(len(data) / (1024 * 1024))
         raise PictureRefused(f"This file is {size} MB; the most is 15 MB. Save a smaller copy and send that.")
+    # The PDF maker switches this on for the whole process as it is loaded: broken pictures would then
+    # come in with grey where they break off. It needs no such leniency, as it only sees clean ones.
+    ImageFile.LOAD_TRUNCATED_IMAGES = False
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("error", Image.DecompressionBombWarning)

@@ -7,7 +7,7 @@ import zlib
 
 import numpy as np
 import pytest
-from PIL import ExifTags, Image, ImageCms, ImageDraw, PngImagePlugin
+from PIL import ExifTags, Image, ImageCms, ImageDraw, ImageFile, PngImagePlugin
 
 from jobs.designs.images import MOST_BYTES, PictureRefused, picture_array, read_picture
 
@@ -336,6 +336,13 @@ def test_a_phones_own_format_is_told_what_to_do():
 def test_a_picture_that_breaks_off(kind, share):
     data = encoded(noise(400, 300), kind)
     assert "damaged or breaks off" in refusal(data[: max(30, int(len(data) * share))])
+
+
+def test_a_picture_that_breaks_off_after_the_pdf_maker_was_loaded(monkeypatch):
+    for kind in ("JPEG", "PNG"):
+        data = encoded(noise(400, 300), kind)
+        monkeypatch.setattr(ImageFile, "LOAD_TRUNCATED_IMAGES", True)  # as WeasyPrint sets it
+        assert "damaged or breaks off" in refusal(data[: len(data) * 2 // 3])
 
 
 def test_a_picture_whose_middle_is_rubbish():
