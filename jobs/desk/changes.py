@@ -7,9 +7,12 @@ from django.utils import timezone
 from inventory.models import Reservation
 from inventory.services import reservation_change, reservation_release
 from jobs.crew.models import DayHold
-from jobs.crew.services import day_hold_drop, day_hold_set
-from jobs.events.models import ENDED, Event, Stage
+from jobs.crew.services import day_hold_set
+from jobs.desk.services import event_release
+from jobs.events.models import Event, Stage
 from jobs.events.services import event_save, event_stage_set
+
+CALLED_OFF = (Stage.LOST, Stage.CANCELLED)
 
 
 @transaction.atomic
@@ -60,9 +63,6 @@ def _move_hours(before: Event, event: Event) -> None:
 def event_stage_change(*, event: Event, stage: Stage) -> Event:
     """By hand. An event that is lost or cancelled gives its stock and its hours back. Raises NotThatStage."""
     event_stage_set(event=event, stage=stage)
-    if stage in ENDED and stage != Stage.CLOSED:
-        promise = Reservation.objects.filter(pk=event.reservation_id).first()
-        if promise:
-            reservation_release(reservation=promise)
-        day_hold_drop(event=event)
+    if stage in CALLED_OFF:
+        event_release(event=event)
     return event

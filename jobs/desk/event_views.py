@@ -12,12 +12,12 @@ from django.views.decorators.http import require_http_methods, require_safe
 from decor.studio.requests import once
 from decor.studio.services import audit_add
 from decor.studio.versions import Changed
-from inventory.models import Item
 from inventory.services import Shortage
 from jobs.crew.models import Shift
-from jobs.desk.changes import event_change, event_stage_change
+from jobs.desk.changes import CALLED_OFF, event_change, event_stage_change
 from jobs.desk.glance import glance_of, month_lines
 from jobs.desk.matters import lines_of, things_words
+from jobs.desk.stock import shortage_words
 from jobs.events.change_form import EventForm
 from jobs.events.models import ENDED, Event, Stage
 from jobs.events.services import STEPS, NotThatStage
@@ -70,8 +70,8 @@ def _found(q: str, stage: str, show: str, now: datetime) -> QuerySet[Event]:
 
 @require_safe
 def event_glance(request: HttpRequest, event: int) -> HttpResponse:
-    row = get_object_or_404(Event.objects.select_related("client", "venue"), pk=event)
-    glance = glance_of(row)
+    row = get_object_or_404(Event.objects.select_related("client", "venue", "reservation"), pk=event)
+    glance = glance_of(row, request.studio)
     context = {
         "tab": "events",
         "event": row,
@@ -97,19 +97,18 @@ def event_edit(request: HttpRequest, event: int) -> HttpResponse:
         except Changed as changed:
             differences, status = form.meet(changed.now), 409
         except Shortage as shortage:
-            form.add_error(None, _shortage_words(shortage))
+            short = shortage_words(shortage)
+            form.add_error(
+                None,
+                f"Not saved: at the new time its promised stock is not free (short of {short}). "
+                "Release it first, or keep the time.",
+            )
         else:
             audit_add(request=request, act="changed an event", subject=f"{row.number} {row}")
             request.session["outcome"] = _saved_words(row, moved=span != (row.load_in, row.strike))
             return redirect("jobs:event-glance", event)
     context = {"tab": "events", "event": row, "form": form, "differences": differences}
     return render(request, "jobs/desk/event_change.html", context, status=status if request.method == "POST" else 200)
-
-
-def _shortage_words(shortage: Shortage) -> str:
-    names = Item.objects.in_bulk([line.item_id for line in shortage.lines])
-    short = ", ".join(f"{line.short:,} × {names[line.item_id]}" for line in shortage.lines)
-    return f"Not saved: at the new time what was promised is not free ({short}). Let go of it first, or keep the time."
 
 
 def _saved_words(event: Event, *, moved: bool) -> str:
@@ -128,7 +127,6 @@ STAGE_WORDS = {
     Stage.LOST: ("Lost", "The client went elsewhere. Its stock and hours are free for others."),
     Stage.CANCELLED: ("Cancelled", "The client called it off. Its stock and hours are free for others."),
 }
-HARMFUL = (Stage.LOST, Stage.CANCELLED)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -146,6 +144,6 @@ def event_stage(request: HttpRequest, event: int) -> HttpResponse:
             audit_add(request=request, act=f"set the stage {row.stage}", subject=f"{row.number} {row}")
             request.session["outcome"] = f"{row.title} is now: {row.stage}."
             return redirect("jobs:event-glance", event)
-    steps = [(stage, *STAGE_WORDS[stage], stage in HARMFUL) for stage in STEPS[row.stage]]
+    steps = [(stage, *STAGE_WORDS[stage], stage in CALLED_OFF) for stage in STEPS[row.stage]]
     context = {"tab": "events", "event": row, "steps": steps, "refused": status == 409}
     return render(request, "jobs/desk/event_stage.html", context, status=status)

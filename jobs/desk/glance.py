@@ -8,16 +8,25 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.safestring import SafeString
 
+from decor.studio.models import Studio
 from jobs.crew.rows import glance_row as crew_row
-from jobs.designs.catalogue import Catalogue, catalogue_now
+from jobs.designs.catalogue import Catalogue
 from jobs.designs.kinds import kind_of
 from jobs.designs.models import Piece
 from jobs.desk.matters import SETTLE_FROM, Line, lines_of
+from jobs.desk.stock import stock_row
+from jobs.estimates.inputs import Background, background_now
+from jobs.estimates.rows import glance_row as price_row
 from jobs.events.models import ENDED, Event
 from jobs.events.rows import Row
 from jobs.proofs.rows import glance_row as proof_row
 
-ROOMS: tuple[Callable[[Event], Row], ...] = (crew_row, proof_row)
+ROOMS: tuple[Callable[[Event, Background], Row], ...] = (
+    stock_row,
+    lambda event, _: crew_row(event),
+    lambda event, _: proof_row(event),
+    price_row,
+)
 MONTH_LIST = 30
 
 
@@ -38,13 +47,14 @@ class Glance:
     to_settle: int
 
 
-def glance_of(event: Event) -> Glance:
-    catalogue = catalogue_now()
+def glance_of(event: Event, studio: Studio) -> Glance:
+    """`event` comes with its client, venue and reservation. The studio's figures are read once for all rooms."""
+    background = background_now(studio)
     pieces = list(Piece.objects.filter(event=event).select_related("panel"))
-    rows = [row_of(event) for row_of in ROOMS]
+    rows = [row_of(event, background) for row_of in ROOMS]
     return Glance(
         event=event,
-        pieces=[_drawn(piece, catalogue) for piece in pieces],
+        pieces=[_drawn(piece, background.catalogue) for piece in pieces],
         rows=rows,
         act=the_act(event, rows, has_pieces=bool(pieces)),
         to_settle=sum(row.urgency >= SETTLE_FROM for row in rows) if event.stage not in ENDED else 0,
