@@ -12,6 +12,7 @@ from django.utils.safestring import SafeString
 LEFT, WIDTH, ROW, BAR = 96, 340, 30, 18
 STEPS_MIN = (15, 30, 60, 120, 180, 240, 360, 720, 1440)
 MOST_TICKS = 4
+APART = 44
 PAST_DOORS_MIN = 12.0
 
 
@@ -41,7 +42,7 @@ def day_backwards(bars: Sequence[dict[str, Any]], *, doors: datetime, zone: Zone
     shapes += format_html_join(
         "",
         '<text x="{}" y="{}" class="tick" text-anchor="middle">{}</text>',
-        ((f"{across(offset):.1f}", bottom + 14, words) for offset, words in _ticks(first, doors, zone)),
+        ((f"{across(offset):.1f}", bottom + 14, words) for offset, words in _ticks(first, scale, doors, zone)),
     )
     return format_html(
         '<svg class="dayback" viewBox="0 0 {} {}" role="img" aria-label="{}">{}</svg>',
@@ -60,16 +61,15 @@ def _labels(names: Sequence[str]) -> list[tuple[int, str]]:
     return [(at * ROW + 20, name) for at, name in enumerate(names)]
 
 
-def _ticks(first: float, doors: datetime, zone: ZoneInfo) -> list[tuple[float, str]]:
-    """Round times on the venue's clock, few enough to stay apart."""
+def _ticks(first: float, scale: float, doors: datetime, zone: ZoneInfo) -> list[tuple[float, str]]:
+    """Round times on the venue's clock, few enough to stay apart, and doors."""
     step = next((step for step in STEPS_MIN if -first / step <= MOST_TICKS), STEPS_MIN[-1])
     local = timezone.localtime(doors, zone)
-    past = (local.hour * 60 + local.minute) % step
+    offset = -float((local.hour * 60 + local.minute) % step or step)
     found = [(0.0, f"{local:%H:%M}")]
-    offset = -float(past or step)
     while offset >= first:
-        # The tick beside doors would be written over it.
-        if -offset >= step / 2:
+        # One that comes too near to doors would be written over it.
+        if -offset * scale >= APART:
             found.append((offset, f"{timezone.localtime(doors + timedelta(minutes=offset), zone):%H:%M}"))
         offset -= step
     return found

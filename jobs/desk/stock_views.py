@@ -1,0 +1,125 @@
+"""The stock of one event: what it needs, what is free, and promising it."""
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST, require_safe
+
+from decor.studio.requests import once
+from decor.studio.services import audit_add
+from decor.studio.templatetags.desk import day_words
+from inventory.services import Shortage
+from jobs.crew.words import span_words
+from jobs.desk import services
+from jobs.desk.stock import EventStock, event_needs, held_until, order_words, shortage_words
+from jobs.estimates.needs import StockLine
+from jobs.events.models import ENDED, Event
+
+NAMES = {"latex": "Balloons", "sheet": "Sheets", "hardware": "Hardware", "cylinder": "Helium"}
+
+
+def _event(pk: int) -> Event:
+    return get_object_or_404(Event.objects.select_related("venue", "client", "reservation"), pk=pk)
+
+
+@require_safe
+def event_stock(request: HttpRequest, event: int) -> HttpResponse:
+    return _page(request, _event(event))
+
+
+def _page(request: HttpRequest, event: Event, refusal: str = "") -> HttpResponse:
+    stock = event_needs(event, studio=request.studio)
+    short = stock.short
+    context = {
+        "tab": "events",
+        "event": event,
+        "stock": stock,
+        "groups": _groups(stock),
+        "short": [(line, order_words(line) if line.order_by else "", day_words(line.order_by or timezone.now()))
+                  for line in short],
+        "held_until": held_until(stock, event),
+        "day": span_words(stock.day_hold.starts, stock.day_hold.ends, event.zone) if stock.day_hold else "",
+        "act": _act(event, stock),
+        "ended": event.stage in ENDED,
+        "refusal": refusal,
+        "before_confirmed": services.BEFORE_CONFIRMED,
+    }  # fmt: skip
+    return render(request, "jobs/desk/stock.html", context, status=409 if refusal else 200)
+
+
+def _groups(stock: EventStock) -> list[tuple[str, list[tuple[StockLine, str, str, str]]]]:
+    """By what they are: each line with its label and its chip."""
+    groups: dict[str, list[tuple[StockLine, str, str, str]]] = {}
+    for line in stock.lines:
+        label = f"{line.need.label}, {line.need.size}" if line.need.named and line.need.size else line.need.label
+        state, words = _chip(stock, line)
+        groups.setdefault(NAMES[line.need.what], []).append((line, label[:1].upper() + label[1:], state, words))
+    return list(groups.items())
+
+
+def _chip(stock: EventStock, line: StockLine) -> tuple[str, str]:
+    if line.state != "ok":
+        return line.state, "Missing" if line.order_by is None else "Late" if line.late else f"{line.short:,} short"
+    open_colour = line.need.what == "latex" and not line.need.named
+    if open_colour or not stock.covers:
+        return "ok", "Free"
+    return ("ok", "Reserved") if stock.standing == "confirmed" else ("wait", "Held")
+
+
+def _act(event: Event, stock: EventStock) -> str:
+    """The one filled button: estimate, hold, confirm, or nothing more to do."""
+    if event.stage in ENDED:
+        return ""
+    if stock.estimate is None or not stock.current:
+        return "estimate"
+    if stock.short:
+        return "order" if stock.short[0].buy_id else ""
+    if stock.standing == "confirmed":
+        return "" if stock.covers else "confirm"
+    if event.stage not in services.BEFORE_CONFIRMED:
+        return "confirm"
+    return "confirm" if stock.standing == "hold" and stock.covers else "hold"
+
+
+@require_POST
+@once
+def event_hold(request: HttpRequest, event: int) -> HttpResponse:
+    row = _event(event)
+    partly = request.POST.get("partly") == "1"
+    try:
+        services.event_hold(event=row, partly=partly)
+    except Shortage as shortage:
+        return _page(request, row, f"Nothing is held: short of {shortage_words(shortage)}.")
+    except services.CannotHold as refusal:
+        return _page(request, row, str(refusal))
+    what = "What is free, its hours and van" if partly else "Stock, hours and van"
+    return _done(request, row, f"{what} are held for {request.studio.hold_hours} hours.", "held an event")
+
+
+@require_POST
+@once
+def event_confirm(request: HttpRequest, event: int) -> HttpResponse:
+    row = _event(event)
+    try:
+        services.event_confirm(event=row)
+    except Shortage as shortage:
+        return _page(
+            request, row, f"Not confirmed: short of {shortage_words(shortage)}. Enter what is ordered, then confirm."
+        )
+    except services.CannotHold as refusal:
+        return _page(request, row, str(refusal))
+    return _done(request, row, "Confirmed. Its stock, hours and van are reserved.", "confirmed an event")
+
+
+@require_POST
+@once
+def event_release(request: HttpRequest, event: int) -> HttpResponse:
+    row = _event(event)
+    services.event_release(event=row)
+    return _done(request, row, "Released. Its stock, hours and van are free for others.", "released an event")
+
+
+def _done(request: HttpRequest, event: Event, outcome: str, act: str) -> HttpResponse:
+    audit_add(request=request, act=act, subject=f"{event.number} {event}")
+    request.session["outcome"] = outcome
+    return redirect("jobs:event-stock", event.pk)
