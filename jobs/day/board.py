@@ -198,8 +198,11 @@ def _clock(at: datetime, zone: tzinfo) -> str:
 
 
 def _event_times(event: Event, zone: tzinfo) -> str:
-    span = times_words(event.load_in, event.strike, zone)
-    return f"load-in and strike {span}, doors {_clock(event.doors, zone)}"
+    """With the days' names where it runs over midnight."""
+    same = timezone.localtime(event.load_in, zone).date() == timezone.localtime(event.strike, zone).date()
+    said = "%H:%M" if same else "%a %H:%M"
+    moments = [("load-in", event.load_in), ("doors", event.doors), ("strike", event.strike)]
+    return ", ".join(f"{what} {timezone.localtime(at, zone):{said}}" for what, at in moments)
 
 
 def _hold_words(hold: DayHold) -> str:

@@ -9,7 +9,6 @@ from jobs.crew.models import Shift
 from jobs.day.board import board_of
 from jobs.day.forms import DayForm
 from jobs.day.sheet import day_sheet as sheet_of
-from jobs.day.today import crew_today
 from jobs.events.models import Event
 
 
@@ -50,12 +49,6 @@ def _previewed(request: HttpRequest, event: Event) -> int | None:
         return int(asked)
     own = Shift.objects.filter(event=event, member__user=request.user).values_list("member_id", flat=True).first()
     return own or next(iter(on_it), None)
-
-
-def today_for_crew(request: HttpRequest) -> HttpResponse:
-    """What stands under Today for somebody who only works events."""
-    shifts = crew_today(request.user, timezone.now())
-    return render(request, "jobs/day/today.html", {"tab": "today", "shifts": shifts})
 
 
 @require_safe

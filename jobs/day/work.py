@@ -52,13 +52,18 @@ def _timed(event: Event, tasks: list[dict[str, Any]], bars: list[dict[str, Any]]
         Step(
             bar["label"],
             PLACE_WORDS[bar["place"]],
-            f"{_clock(event, bar['start_offset_min'])} to {_clock(event, bar['end_offset_min'])}",
+            _bar_words(event, bar),
             _tasks_of(tasks, bar["label"], bar["place"]),
         )
         for bar in bars
     ]
     strike = timezone.localtime(event.strike, event.zone)
     return [*steps, Step(AFTER, PLACE_WORDS["venue"], f"from {strike:%H:%M}", _tasks_of(tasks, AFTER, "venue"))]
+
+
+def _bar_words(event: Event, bar: dict[str, Any]) -> str:
+    first, last = _clock(event, bar["start_offset_min"]), _clock(event, bar["end_offset_min"])
+    return first if first == last else f"{first} to {last}"
 
 
 def _clock(event: Event, offset_min: float) -> str:
