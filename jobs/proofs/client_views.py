@@ -20,7 +20,7 @@ from jobs.proofs.forms import AnswerForm, ApproveForm, ChangeForm, DeclineForm
 from jobs.proofs.links import link_find
 from jobs.proofs.models import Proof, ProofAnswer, ProofLink, ProofPicture
 from jobs.proofs.shown import answered_before, newest, proof_context
-from jobs.proofs.visits import visit_bad, visit_count
+from jobs.proofs.visits import guesser_wait, visit_bad, visit_count
 
 Action = ProofAnswer.Action
 NO_WAIT = timedelta(0)
@@ -35,12 +35,13 @@ PICTURE_HEADERS = {"Content-Security-Policy": "default-src 'none'; sandbox", "X-
 View = Callable[..., HttpResponse]
 
 
-def client_page(view: View) -> View:
+def client_page(view: View, wait_of: Callable[..., timedelta] = visit_count) -> View:
     """Counts the visit, opens the link and dresses whatever comes back, refusals too."""
 
     @wraps(view)
     def wrapper(request: HttpRequest, token: str, **kwargs: object) -> HttpResponse:
-        response = _opened(request, token, view, kwargs)
+        wait = wait_of(ip=client_ip(request), now=timezone.now())
+        response = _too_many(request, wait) if wait > NO_WAIT else _opened(request, token, view, kwargs)
         for name, value in HEADERS.items():
             response[name] = value
         return response
@@ -48,16 +49,15 @@ def client_page(view: View) -> View:
     return wrapper
 
 
+def client_picture(view: View) -> View:
+    """As a page, but not counted by itself."""
+    return client_page(view, guesser_wait)
+
+
 def _opened(request: HttpRequest, token: str, view: View, kwargs: dict[str, object]) -> HttpResponse:
-    now, ip = timezone.now(), client_ip(request)
-    wait = visit_count(ip=ip, now=now)
-    if wait > NO_WAIT:
-        response = _too_many(request, wait)
-        response["Retry-After"] = str(ceil(wait.total_seconds()))
-        return response
-    link = link_find(token)
+    now, link = timezone.now(), link_find(token)
     if link is None:
-        visit_bad(ip=ip, now=now)
+        visit_bad(ip=client_ip(request), now=now)
     if link is None or not link.lives(now):
         return _dead(request)
     with timezone.override(link.event.zone):
@@ -82,7 +82,9 @@ def _too_many(request: HttpRequest, wait: timedelta) -> HttpResponse:
     minutes = ceil(wait.total_seconds() / 60)
     when = "in a minute" if minutes <= 1 else f"in {minutes} minutes"
     text = f"Too many pages were asked for from your network. Try again {when}."
-    return _message(request, "Please wait a moment", text, status=429, ask=True)
+    response = _message(request, "Please wait a moment", text, status=429, ask=True)
+    response["Retry-After"] = str(ceil(wait.total_seconds()))
+    return response
 
 
 def _newer(request: HttpRequest, token: str) -> HttpResponse:
@@ -119,7 +121,7 @@ def proof_version(request: HttpRequest, link: ProofLink, token: str, proof: int)
     return render(request, "jobs/proofs/client.html", context)
 
 
-@client_page
+@client_picture
 @require_safe
 def proof_picture(request: HttpRequest, link: ProofLink, token: str, file: int) -> HttpResponse:
     picture = ProofPicture.objects.filter(proof__event=link.event, file=file).select_related("file").first()

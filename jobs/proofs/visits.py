@@ -47,6 +47,13 @@ def visit_count(*, ip: str | None, now: datetime) -> timedelta:
     return max(waits)
 
 
+def guesser_wait(*, ip: str | None, now: datetime) -> timedelta:
+    """How long an address that guessed too often must still wait. Looks without counting: a page's own pictures
+    would else use up its reader's requests."""
+    row = ProofVisits.objects.filter(pk=_key(ip), bad__gte=MOST_BAD).first()
+    return max(timedelta(0), row.bad_window + BAD_WINDOW - now) if row else timedelta(0)
+
+
 @transaction.atomic
 def visit_bad(*, ip: str | None, now: datetime) -> None:
     row = _row(ip, now)

@@ -256,6 +256,20 @@ def test_too_many_requests_are_asked_to_wait(as_nobody, token):
     assert other.get(home(token)).status_code == 200
 
 
+def test_a_pages_own_pictures_do_not_use_up_its_requests(as_nobody, token, proof):
+    for _ in range(MOST_ASKED + 1):
+        assert as_nobody.get(picture(token, proof)).status_code == 200
+    assert as_nobody.get(home(token)).status_code == 200
+
+
+def test_pictures_are_no_way_to_guess(as_nobody, token, proof):
+    guess = picture(token, proof).replace(token, "C" * 43)
+    for _ in range(MOST_BAD):
+        assert as_nobody.get(guess).status_code == 410
+    assert as_nobody.get(picture(token, proof)).status_code == 429
+    assert as_nobody.get(home(token)).status_code == 429
+
+
 def test_whoever_guesses_is_shut_out_even_with_a_right_token(as_nobody, token):
     for n in range(MOST_BAD):
         assert as_nobody.get(home(f"{n}" * 43)).status_code == 410
