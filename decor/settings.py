@@ -39,9 +39,7 @@ SITE_URL = env("SITE_URL", default="http://127.0.0.1:8000").rstrip("/")
 _site = urlsplit(SITE_URL)
 HTTPS = _site.scheme == "https"
 if _site.scheme not in {"http", "https"} or not _site.hostname:
-    raise ImproperlyConfigured(
-        f"SITE_URL must be a full address such as https://desk.example, not {SITE_URL!r}"
-    )
+    raise ImproperlyConfigured(f"SITE_URL must be a full address such as https://desk.example, not {SITE_URL!r}")
 if "*" in _site.hostname:
     raise ImproperlyConfigured("SITE_URL must name one host; a wildcard would let anybody answer for it")
 if HTTPS and (DEBUG or len(SECRET_KEY) < 40):

@@ -11,7 +11,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 
 PR_SET_PDEATHSIG = 1
@@ -27,17 +27,21 @@ class Part:
     name: str
     command: list[str]
     after: Callable[[], bool] = lambda: True
+    log: Path | None = None
     process: subprocess.Popen | None = None
     started: float = 0.0
     falls: int = 0
     not_before: float = 0.0
-    env: dict[str, str] = field(default_factory=dict)
 
     def start(self) -> None:
         self.started = time.monotonic()
+        # What a part says goes to its log: the terminal is for the address and the sign-ins.
+        output = self.log.open("ab") if self.log else None
         self.process = subprocess.Popen(
-            self.command, env={**os.environ, **self.env}, preexec_fn=_die_with_parent, start_new_session=True
+            self.command, stdout=output, stderr=output, preexec_fn=_die_with_parent, start_new_session=True
         )
+        if output:
+            output.close()
 
     def signal(self, number: int) -> None:
         if self.process and self.process.poll() is None:

@@ -43,7 +43,7 @@ def told(process: subprocess.Popen, pattern: str, seconds: float = 90) -> str:
 
 def get(address: str) -> tuple[int, str]:
     try:
-        with urllib.request.urlopen(address, timeout=10) as answer:
+        with urllib.request.urlopen(address, timeout=30) as answer:
             return answer.status, answer.read().decode()
     except urllib.error.HTTPError as error:
         return error.code, error.read().decode()

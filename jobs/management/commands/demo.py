@@ -6,7 +6,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from decor.studio.models import Studio
-from jobs.management.demo import people, stock
+from jobs.management.demo import events, people, stock
 
 
 class Command(BaseCommand):
@@ -18,5 +18,6 @@ class Command(BaseCommand):
         now = timezone.now()
         with transaction.atomic():
             people.open_studio()
-            people.hire(settings.VAR_DIR / "demo_logins", now)
+            users = people.hire(settings.VAR_DIR / "demo_logins", now)
             stock.fill_store(now.date())
+            events.work(now, users)

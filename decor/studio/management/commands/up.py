@@ -24,7 +24,11 @@ class Command(BaseCommand):
         call_command("prepare", empty=options["empty"], stdout=io.StringIO())
         host, address = self._address(lan=options["lan"], port=options["port"])
         os.environ["SITE_URL"] = address
-        supervisor.Supervisor(self._parts(host)).run(lambda: self._say(address, lan=options["lan"]))
+        parts, logs = self._parts(host), settings.VAR_DIR / "log"
+        logs.mkdir(exist_ok=True)
+        for part in parts:
+            part.log = logs / f"{part.name}.log"
+        supervisor.Supervisor(parts).run(lambda: self._say(address, lan=options["lan"]))
 
     def _address(self, *, lan: bool, port: int) -> tuple[str, str]:
         if "SITE_URL" in os.environ and not lan:
@@ -61,7 +65,7 @@ class Command(BaseCommand):
             self.stdout.write("  A demo studio; sign in as\n" + demo.read_text())
         if lan:
             self.stdout.write("  This network only, without https: no offline day sheet, no stay-awake.\n")
-        self.stdout.write("  Stop with Ctrl-C. Everything is kept in " + _short(settings.VAR_DIR) + "\n")
+        self.stdout.write("  Stop with Ctrl-C. Everything is kept in " + _short(settings.VAR_DIR) + ", logs too.\n")
         self.stdout.flush()
 
 
