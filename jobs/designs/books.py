@@ -13,6 +13,7 @@ from decor.studio.background import Progress, job_request
 from decor.studio.documents import pdf_of
 from decor.studio.models import Studio
 from decor.studio.services import file_store
+from decor.studio.templatetags.desk import day_words
 from jobs.designs.book_pages import book_of
 from jobs.designs.catalogue import Catalogue, catalogue_now
 from jobs.designs.charting import chart_of, palette_of
@@ -91,6 +92,7 @@ def book_pdf(piece: Piece, *, studio: Studio, catalogue: Catalogue) -> bytes:
         "piece": piece,
         "event": piece.event,
         "studio": studio,
+        "on": day_words(piece.event.doors.astimezone(piece.event.zone), year=True),
         "cautions": [CAUTIONS[key] for key in keys],
     }
     return pdf_of("documents/build_book.html", context, paper=studio.paper)
