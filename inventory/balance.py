@@ -63,7 +63,8 @@ def _spread(change: dict[datetime, int], quantity: int, begin: datetime, end: da
 
 
 def _corners(change: dict[datetime, int]) -> list[Level]:
-    level, levels = 0, []
+    level = 0
+    levels: list[Level] = []
     for moment in sorted(change):
         level += change[moment]
         if change[moment] or not levels:
