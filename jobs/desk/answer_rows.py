@@ -5,9 +5,9 @@ from typing import Any
 
 from decor.studio.templatetags.desk import day_words, money_words, plural
 from inventory.availability import free_detail
-from jobs.crew.capacity import CALLED, Staffing
+from jobs.crew.capacity import Staffing
 from jobs.desk.stock import order_words, short_words
-from jobs.desk.workday import Workday
+from jobs.desk.workday import Workday, called
 from jobs.estimates.needs import StockLine, StockSpan
 from jobs.estimates.shown import hours_words
 from jobs.events.rows import Row
@@ -92,7 +92,7 @@ def hours_row(result: dict[str, Any], crew: Sequence[Staffing], work: Workday) -
     small = f"{plural(work.people, 'person,people')} at it; {worst.says}"
     if worst.fits:
         return Row("Hours", hours_words(result), small, "ok", FREE)
-    word = f"No {CALLED[worst.missing[0]]}" if worst.missing else "Too few"
+    word = f"No {called(worst.missing)}" if worst.missing else "Too few"
     return Row("Hours", hours_words(result), small, "no", word)
 
 

@@ -6,9 +6,9 @@ from datetime import datetime
 from typing import Any
 
 from decor.studio.templatetags.desk import day_words
-from jobs.crew.capacity import CALLED, Staffing
+from jobs.crew.capacity import Staffing
 from jobs.desk.stock import order_words, short_words
-from jobs.desk.workday import Workday
+from jobs.desk.workday import Workday, called
 from jobs.estimates.needs import StockLine
 from jobs.events.times import Span
 
@@ -63,7 +63,7 @@ def _people(crew: Sequence[Staffing]) -> Iterator[Finding]:
     for at, staff in enumerate(crew):
         when = "that day" if at == 0 else "for taking down"
         if staff.missing:
-            yield Finding("no", f"You can't: no {CALLED[staff.missing[0]]} {when}")
+            yield Finding("no", f"You can't: no {called(staff.missing)} {when}")
         elif staff.free < staff.asked:
             yield Finding("no", f"You can't: {staff.free} of {staff.asked} people {when}")
         elif not staff.fits:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
+from jobs.crew.capacity import CALLED
 from jobs.crew.skills import crew_skills
 
 ONE_GO = timedelta(hours=24)
@@ -49,3 +50,8 @@ def workday_of(result: Mapping[str, Any], *, doors: datetime, strike: datetime) 
         drive_min=drive["end_offset_min"] - drive["start_offset_min"] if drive else 0.0,
         venue_min=sum(b["end_offset_min"] - b["start_offset_min"] for b in bars if b["place"] == "venue"),
     )
+
+
+def called(missing: tuple[str, ...]) -> str:
+    """Whom one misses first: a job without a lead is none, whoever else could come."""
+    return CALLED["lead" if "lead" in missing else missing[0]]

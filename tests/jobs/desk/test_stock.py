@@ -1,0 +1,282 @@
+"""The stock of one event: hold, confirm, release, and how it stands."""
+
+from datetime import timedelta
+
+import pytest
+from django.urls import reverse
+from django.utils import timezone
+
+from decor.studio.templatetags.desk import day_words
+from inventory.availability import free
+from inventory.models import Reservation
+from inventory.services import Shortage
+from jobs.crew.models import DayHold
+from jobs.desk import services
+from jobs.desk.stock import event_needs, stock_row
+from jobs.estimates.services import estimate_now
+from jobs.events.models import Stage
+from tests.jobs.desk.asking import fill_store, hire, piece, save_pieces, stock
+from tests.jobs.desk.conftest import coming, make_event
+
+
+@pytest.fixture
+def store(studio):
+    hire()
+    return fill_store(coming(0))
+
+
+@pytest.fixture
+def event(store, ann, hall):
+    made = make_event(ann, hall, coming(30))
+    save_pieces(made, piece(), piece("column", count=2))
+    estimate_now(event=made)
+    return made
+
+
+def free_now(event, item):
+    return free([item.pk], event.load_in, event.strike)[item.pk]
+
+
+def short_of_sky(store, quantity=489):
+    store["sky 5"].lots.update(quantity=quantity)
+
+
+def lapse(event):
+    past = timezone.now() - timedelta(minutes=1)
+    Reservation.objects.filter(pk=event.reservation_id).update(expires=past)
+    DayHold.objects.filter(event=event).update(expires=past)
+    event.refresh_from_db()
+
+
+def test_a_hold_takes_stock_hours_and_van_together(event, store, studio):
+    expires = services.event_hold(event=event)
+    assert abs(expires - timezone.now() - timedelta(hours=studio.hold_hours)) < timedelta(minutes=1)
+    assert free_now(event, store["sky 5"]) == 600 - 525
+    assert free_now(event, store["pole"]) == 6 - 2
+    day = DayHold.objects.get(event=event)
+    assert (day.people, day.vans, day.expires) == (2, 1, expires)
+    assert set(day.skills) == {"lead", "rig", "drive"}
+    assert day.starts < event.load_in and day.ends > event.strike
+
+
+def test_all_or_nothing(event, store):
+    short_of_sky(store)
+    with pytest.raises(Shortage) as short:
+        services.event_hold(event=event)
+    assert [(line.item_id, line.short) for line in short.value.lines] == [(store["sky 5"].pk, 36)]
+    event.refresh_from_db()
+    assert event.reservation is None
+    assert not DayHold.objects.exists() and not Reservation.objects.exists()
+
+
+def test_what_is_free_can_be_held_when_told_so(event, store):
+    short_of_sky(store)
+    services.event_hold(event=event, partly=True)
+    assert free_now(event, store["sky 5"]) == 0
+    assert DayHold.objects.exists()
+    stock(store["sky 5"], 100, coming(0), arrives=10, received=False)
+    services.event_hold(event=event)
+    assert event.reservation.lines.get(item=store["sky 5"].pk).quantity == 525
+
+
+def test_held_again_it_is_one_hold_that_lasts_longer(event, store):
+    services.event_hold(event=event)
+    first = event.reservation_id
+    Reservation.objects.update(expires=timezone.now() + timedelta(hours=1))
+    expires = services.event_hold(event=event)
+    assert event.reservation_id == first
+    assert event.reservation.expires == expires
+    assert free_now(event, store["sky 5"]) == 600 - 525
+
+
+def test_a_hold_follows_the_event(event, store):
+    services.event_hold(event=event)
+    save_pieces(event, piece("column", count=1))
+    with pytest.raises(services.CannotHold, match="changed since its estimate"):
+        services.event_hold(event=event)
+    estimate_now(event=event)
+    services.event_hold(event=event)
+    assert free_now(event, store["pole"]) == 3
+
+
+def test_nothing_is_held_before_there_is_an_estimate(store, ann, hall):
+    bare = make_event(ann, hall, coming(30))
+    with pytest.raises(services.CannotHold, match="Estimate the event first"):
+        services.event_hold(event=bare)
+
+
+def test_a_lapsed_hold_counts_for_nothing_and_can_be_taken_again(event, store):
+    services.event_hold(event=event)
+    lapse(event)
+    assert free_now(event, store["sky 5"]) == 600
+    assert event_needs(event).standing == "lapsed"
+    services.event_hold(event=event)
+    assert event_needs(event).standing == "hold"
+
+
+def test_confirming_promises_for_good(event, store):
+    services.event_hold(event=event)
+    services.event_confirm(event=event)
+    assert (event.stage, event.reservation.state) == (Stage.CONFIRMED, "confirmed")
+    assert DayHold.objects.get().expires is None
+    services.event_confirm(event=event)
+    assert Reservation.objects.count() == DayHold.objects.count() == 1
+
+
+def test_confirming_without_a_hold(event, store):
+    services.event_confirm(event=event)
+    assert event.reservation.state == "confirmed"
+    assert free_now(event, store["sky 5"]) == 600 - 525
+
+
+def test_confirming_a_lapsed_hold_whose_stock_is_gone(event, store, ann, hall):
+    services.event_hold(event=event)
+    lapse(event)
+    other = make_event(ann, hall, coming(30), title="Other")
+    save_pieces(other, piece())
+    estimate_now(event=other)
+    services.event_confirm(event=other)
+    with pytest.raises(Shortage):
+        services.event_confirm(event=event)
+    event.refresh_from_db()
+    assert event.stage == Stage.ENQUIRY
+    assert DayHold.objects.get(event=event).expires is not None
+
+
+def test_a_part_held_is_not_confirmed_as_if_it_were_all(event, store):
+    short_of_sky(store)
+    services.event_hold(event=event, partly=True)
+    with pytest.raises(Shortage):
+        services.event_confirm(event=event)
+    event.refresh_from_db()
+    assert (event.stage, event.reservation.state) == (Stage.ENQUIRY, "hold")
+
+
+def test_a_confirmed_event_is_not_put_back_on_hold(event, store):
+    services.event_confirm(event=event)
+    with pytest.raises(services.CannotHold, match="confirmed, not held"):
+        services.event_hold(event=event)
+
+
+def test_releasing_frees_all(event, store):
+    services.event_hold(event=event)
+    services.event_release(event=event)
+    services.event_release(event=event)
+    assert free_now(event, store["sky 5"]) == 600
+    assert not DayHold.objects.exists()
+    services.event_hold(event=event)
+    assert event.reservation.state == "hold"
+
+
+def test_nothing_is_held_for_what_has_ended(event, store):
+    event.stage = Stage.LOST
+    event.save()
+    for act in (services.event_hold, services.event_confirm):
+        with pytest.raises(services.CannotHold, match="lost"):
+            act(event=event)
+
+
+def test_what_the_event_holds_is_free_for_it(event, store):
+    services.event_hold(event=event)
+    lines = {line.need.label: line for line in event_needs(event).lines if line.need.size != "11 in"}
+    assert (lines["sky"].free, lines["sky"].short) == (600, 0)
+    assert event_needs(event).covers
+
+
+def test_rows_for_the_glance(event, store):
+    assert (stock_row(event).stands, stock_row(event).act[0]) == ("All free, not held", "Hold its stock and hours")
+    services.event_hold(event=event)
+    assert (stock_row(event).stands, stock_row(event).state) == ("All held", "wait")
+    save_pieces(event, piece("column"))
+    estimate_now(event=event)
+    assert stock_row(event).stands == "Held for what it was before"
+    services.event_hold(event=event)
+    lapse(event)
+    assert stock_row(event).stands == "The hold lapsed"
+    services.event_confirm(event=event)
+    assert (stock_row(event).stands, stock_row(event).state) == ("All reserved", "ok")
+
+
+def test_the_row_says_what_to_order_and_by_when(event, store):
+    short_of_sky(store)
+    row = stock_row(event)
+    last = day_words(coming(29) - timedelta(days=5))
+    assert (row.stands, row.small, row.state) == ("Short of 36 sky", f"last day to order: {last}", "warn")
+    assert row.act == ("Order 1 pack of sky", reverse("inventory:lot-new", args=[store["sky 5"].pk]))
+
+
+def test_the_row_says_when_it_is_too_late(event, store):
+    short_of_sky(store)
+    type(store["sky 5"]).objects.update(lead_days=60)
+    row = stock_row(event)
+    assert (row.state, row.state_words) == ("no", "Late")
+    assert row.small.startswith("should have been ordered by ")
+
+
+def test_the_row_before_an_estimate(store, ann, hall):
+    assert stock_row(make_event(ann, hall, coming(30))).stands == "Not known yet"
+
+
+def post(client, name, event, **given):
+    return client.post(reverse(f"jobs:event-{name}", args=[event.pk]), {"request_key": f"{name}-1", **given})
+
+
+def page(client, event):
+    return client.get(reverse("jobs:event-stock", args=[event.pk])).content.decode()
+
+
+def test_hold_confirm_release_by_hand(as_planner, event, store):
+    assert "Hold stock, hours and van for 72 hours" in page(as_planner, event)
+    assert post(as_planner, "hold", event).url == reverse("jobs:event-stock", args=[event.pk])
+    text = page(as_planner, event)
+    assert "are held for 72 hours" in text and "Held until " in text and "Then it is free for others" in text
+    assert "Counted against the day: 2 people and 1 van" in text
+    post(as_planner, "confirm", event)
+    assert "All of it is reserved." in page(as_planner, event)
+    post(as_planner, "release", event)
+    assert "free for others" in page(as_planner, event)
+
+
+def test_a_double_tap_holds_once(as_planner, event, store):
+    for _ in range(2):
+        assert post(as_planner, "hold", event).status_code == 302
+    assert Reservation.objects.count() == 1
+
+
+def test_a_shortage_is_told_with_its_lines(as_planner, event, store):
+    short_of_sky(store)
+    response = post(as_planner, "hold", event)
+    text = response.content.decode()
+    assert response.status_code == 409
+    assert "Nothing is held: short of 36 of sky, 5 in." in text
+    assert "1 pack of sky" in text and "€6.20, order by " in text and "36 short" in text
+    assert not Reservation.objects.exists()
+    post(as_planner, "hold", event, partly="1", request_key="part")
+    assert "What was free is held until " in page(as_planner, event)
+
+
+def test_open_colours_are_told(as_planner, store, ann, hall):
+    made = make_event(ann, hall, coming(30))
+    save_pieces(made, piece(measures={"colours": []}))
+    estimate_now(event=made)
+    assert "525 balloons have no colour yet" in page(as_planner, made)
+
+
+def test_getting_changes_nothing(as_planner, event, store):
+    page(as_planner, event)
+    for name in ("hold", "confirm", "release"):
+        assert as_planner.get(reverse(f"jobs:event-{name}", args=[event.pk])).status_code == 405
+    assert not Reservation.objects.exists() and not DayHold.objects.exists()
+
+
+@pytest.mark.parametrize("name", ["hold", "confirm", "release"])
+def test_not_for_crew_or_strangers(as_crew, as_nobody, event, store, name):
+    assert post(as_crew, name, event).status_code == 403
+    assert post(as_nobody, name, event).status_code == 302
+    assert not Reservation.objects.exists()
+
+
+def test_the_page_is_not_for_crew_or_strangers(as_crew, as_nobody, event):
+    address = reverse("jobs:event-stock", args=[event.pk])
+    assert as_crew.get(address).status_code == 403
+    assert as_nobody.get(address).status_code == 302
