@@ -34,7 +34,7 @@ def length_words(length_m: float, units: str) -> str:
 
 
 def diameter_words(diameter_m: float, units: str) -> str:
-    return f"{m_to_inches(diameter_m):.1f} in" if units == "imperial" else f"{diameter_m * 100:.1f} cm"
+    return f"{figure(m_to_inches(diameter_m))} in" if units == "imperial" else f"{figure(diameter_m * 100)} cm"
 
 
 class SizeField(forms.FloatField):

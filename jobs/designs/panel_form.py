@@ -32,6 +32,7 @@ COLOURS_FOLLOW = {
     "hx-include": "[name=sheet],[name=loading],[name=colours]:checked",
     "hx-target": "#id_colours",
     "hx-swap": "outerHTML",
+    "hx-sync": "closest form:replace",  # of two quick changes the last one counts
 }
 
 
@@ -72,17 +73,20 @@ class PanelForm(SlipForm):
         self.fitting = catalogue.fitting(sheet.sized_diameter_m, loading.shape) if sheet and loading else ()
         self._offer_colours()
         self.fields["height"].help_text = _height_hint(piece)
+        # One of the two is asked for, which "if known" would not say.
+        self.fields["width"].open_end = self.fields["height"].open_end = True
         address = reverse("jobs:piece-colours", args=[piece.event_id, piece.pk])
         for name in ("sheet", "loading"):
             self.fields[name].widget.attrs |= COLOURS_FOLLOW | {"hx-get": address}
         if self.panel and self.panel.picture_id:
             self.fields["picture"].required = False
-            self.fields["picture"].label = "Another picture"
+            self.fields["picture"].label = "Another picture, or none to keep this one"
+            self.fields["picture"].open_end = True
 
     def _offer_sheets(self) -> None:
         mine = self.panel.sheet_id if self.panel else None
         self.fields["sheet"].choices = [
-            (sheet.id, f"{sheet.name}, {sheet.columns} wide, {sheet.rows} high, {LATTICE_WORDS[sheet.lattice]}")
+            (sheet.id, f"{sheet.name}, {LATTICE_WORDS[sheet.lattice]}")
             for sheet in self.catalogue.sheets
             if sheet.active or sheet.id == mine
         ]

@@ -27,6 +27,7 @@ class ColourNames(forms.MultipleChoiceField):
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(widget=SwatchBoxes(), required=False, **kwargs)
+        self.open_end = True  # its label says when to leave it open
 
     def offer(self, colours: Mapping[str, str]) -> None:
         self.choices = [(words, words) for words in sorted(colours)]

@@ -148,9 +148,11 @@ function drawJoins(s) {
     pen.moveTo((x1 - view.x) * s, (y1 - view.y) * s);
     pen.lineTo((x2 - view.x) * s, (y2 - view.y) * s);
   }
+  // On a whole large panel the joins would cover the picture.
+  const thin = Math.min(1, Math.max(0.4, view.scale / 10));
   for (const [colour, width, dash] of [["#fff", 3, []], ["#1E2421", 1.5, [5, 3]]]) {
     pen.strokeStyle = colour;
-    pen.lineWidth = width * devicePixelRatio;
+    pen.lineWidth = width * thin * devicePixelRatio;
     pen.setLineDash(dash.map((part) => part * devicePixelRatio));
     pen.stroke();
   }
@@ -410,6 +412,7 @@ canvas.addEventListener("keydown", (event) => {
     const one = paints().find((p) => p.value === String(Number(key) - 1));
     if (!one) return;
     one.checked = true;
+    one.parentElement.scrollIntoView({ block: "nearest", inline: "nearest" });
     document.getElementById("chart-cell").textContent = `Painting with ${colourWords(Number(one.value))}`;
   } else if (key === "+" || key === "=") acts.in();
   else if (key === "-") acts.out();

@@ -101,6 +101,7 @@ class Form(_ColumnForm):
                 label=f"Colour {number}", choices=[("", "none"), *choices], coerce=int, empty_value=None,
                 required=number == 1, error_messages={"required": "Choose at least one colour."},
             )  # fmt: skip
+            self.fields[f"colour_{number}"].open_end = True
 
     def clean(self) -> dict[str, Any]:
         given = super().clean()
