@@ -99,7 +99,7 @@ class Desk:
         self.page.get_by_role("button", name="Sign in").tap() if self.page.viewport_size["width"] < 600 else (
             self.page.get_by_role("button", name="Sign in").click()
         )
-        self.page.wait_for_url("**/")
+        self.page.wait_for_url(f"{self.served.address}/")
         return self.page
 
 
