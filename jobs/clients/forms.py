@@ -14,6 +14,7 @@ class ClientForm(SlipModelForm):
         model = Client
         fields = FIELDS
         labels = {"phone": "Telephone", "email": "E-mail"}
+        error_messages = {"name": {"required": "Give their name."}}
         widgets = {
             "phone": forms.TextInput({"type": "tel"}),
             "email": forms.EmailInput({"spellcheck": "false", "autocapitalize": "none"}),

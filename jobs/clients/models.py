@@ -13,6 +13,11 @@ class ClientQuerySet(models.QuerySet):
             found |= Q(phone_digits__contains=digits)
         return self.filter(found) if words else self.none()
 
+    def reached_by(self, *, phone: str, email: str) -> "ClientQuerySet":
+        digits = "".join(c for c in phone if c.isdigit())
+        same = Q(phone_digits=digits) if digits else Q(pk=None)
+        return self.filter(same | Q(email__iexact=email)) if email else self.filter(same)
+
 
 class Client(models.Model):
     name = models.CharField(max_length=120)

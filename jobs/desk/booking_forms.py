@@ -60,7 +60,11 @@ class PieceForms:
 
 
 class SaveForm(SlipForm):
-    title = forms.CharField(label="What to call the event", max_length=Event._meta.get_field("title").max_length)
+    title = forms.CharField(
+        label="What to call the event",
+        max_length=Event._meta.get_field("title").max_length,
+        error_messages={"required": "Give the event a name."},
+    )
     note = forms.CharField(
         label="Notes", required=False, max_length=4000, widget=forms.Textarea, help_text="what the caller said besides"
     )

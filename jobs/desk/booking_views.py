@@ -121,6 +121,7 @@ def who(request: HttpRequest, draft: BookingDraft) -> HttpResponse:
     given = draft.data.get("client") or {}
     words = request.GET.get("q", "").strip()[:80]
     form = ClientNewForm(request.POST or None, initial=given if "name" in given else {"name": _name_in(words)})
+    alike: list[Client] = []
     if request.method == "POST":
         picked = _chosen(request, "client", Client)
         if picked:
@@ -128,13 +129,22 @@ def who(request: HttpRequest, draft: BookingDraft) -> HttpResponse:
             return _onward(request, draft, "who")
         if given.get("id") and _untouched(form, drafts.NEW_CLIENT_KEYS):
             return _onward(request, draft, "who")
-        if form.is_valid():
+        if form.is_valid() and not (alike := _alike(request, form)):
             drafts.draft_save(draft=draft, client=form.cleaned_data)
             return _onward(request, draft, "who")
     found = Client.objects.matching(words) if words else Client.objects.annotate(last=Max("event__doors"))
     order = ["name"] if words else [F("last").desc(nulls_last=True), "-pk"]
     known = drafts.draft_client(draft) if given.get("id") else None
-    return _page(request, draft, "who", form, q=words, found=list(found.order_by(*order)[:MOST_OFFERED]), known=known)
+    offered = list(found.order_by(*order)[:MOST_OFFERED])
+    return _page(request, draft, "who", form, q=words, found=offered, known=known, alike=alike)
+
+
+def _alike(request: HttpRequest, form: ClientNewForm) -> list[Client]:
+    """Clients who may be the same person; asked once, as two people can share a number."""
+    if request.POST.get("different"):
+        return []
+    given = form.cleaned_data
+    return list(Client.objects.reached_by(phone=given["phone"], email=given["email"])[:3])
 
 
 def _name_in(words: str) -> str:

@@ -36,7 +36,7 @@ def check_rows(draft: BookingDraft) -> list[Line]:
 def _place(venue: Venue) -> tuple[str, ...]:
     stands = "indoors" if venue.indoors else "outdoors"
     way = f"{stands}, {venue.drive_minutes} min drive, {venue.distance_km:g} km"
-    return tuple(part for part in (" ".join(venue.address.split()), way) if part)
+    return tuple(part for part in (", ".join(venue.address.splitlines()), way) if part)
 
 
 def _when(span: Span, venue: Venue) -> Line:

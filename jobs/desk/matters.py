@@ -69,7 +69,7 @@ def lines_of(events: Sequence[Event], now: datetime) -> list[Line]:
             _hold(event, held.get(event.reservation_id), now),
             _proof(event, proofs.get(event.pk), now),
             _crew(event, now, crewed=event.pk in crewed),
-            _plan(pieces=bool(pieces[event.pk]), priced=event.pk in priced),
+            _plan(pieces=bool(pieces[event.pk]), priced=event.pk in priced or event.pk in proofs),
             _over(event, now),
         ]
         known = [] if event.stage in ENDED else sorted(filter(None, found), key=lambda m: -m.urgency)
@@ -125,8 +125,8 @@ def _crew(event: Event, now: datetime, *, crewed: bool) -> Matter | None:
 
 def _plan(*, pieces: bool, priced: bool) -> Matter | None:
     if not pieces:
-        return Matter("none", "No pieces yet", 6)
-    return None if priced else Matter("none", "No price yet", 5)
+        return Matter("none", "No pieces yet", 24)
+    return None if priced else Matter("none", "No price yet", 22)
 
 
 def _over(event: Event, now: datetime) -> Matter | None:

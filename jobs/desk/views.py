@@ -15,7 +15,7 @@ from jobs.desk.matters import Line, lines_of
 from jobs.events.models import Event
 
 COMING_DAYS = 7
-SETTLE_DAYS = 60
+MOST_LIVE = 300
 MOST_TO_SETTLE = 12
 EVENTS_SHOWN = 20
 
@@ -39,9 +39,9 @@ def today(request: HttpRequest) -> HttpResponse:
 
 
 def _live_lines(now: datetime) -> list[Line]:
-    """One look at the coming weeks serves both lists; what was forgotten long ago still waits to be closed."""
-    rows = Event.objects.live().filter(load_in__lt=now + timedelta(days=SETTLE_DAYS)).select_related("venue")
-    return lines_of(list(rows.order_by("doors", "pk")[:200]), now)
+    """One look serves both lists; what was forgotten long ago still waits to be closed."""
+    rows = Event.objects.live().select_related("venue").order_by("doors", "pk")
+    return lines_of(list(rows[:MOST_LIVE]), now)
 
 
 def _urgent_first(line: Line) -> tuple[int, datetime]:

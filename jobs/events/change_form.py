@@ -18,7 +18,9 @@ TIMES = ("date", "load_in", "doors", "ends", "strike", "second", "load_in_date",
 class EventForm(VersionMixin, WhenForm):
     """Everything that was settled by booking. Times are read in the zone of the venue that is chosen here."""
 
-    title = forms.CharField(label="What the event is called", max_length=120)
+    title = forms.CharField(
+        label="What the event is called", max_length=120, error_messages={"required": "Give the event a name."}
+    )
     client = forms.ModelChoiceField(label="Client", queryset=Client.objects.all(), empty_label=None)
     venue = forms.ModelChoiceField(label="Venue", queryset=Venue.objects.all(), empty_label=None)
     note = forms.CharField(label="Notes", required=False, max_length=4000, widget=forms.Textarea)

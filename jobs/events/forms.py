@@ -144,11 +144,13 @@ class VenueForm(SlipModelForm):
             "contact_phone": "Their telephone",
             "ceiling_m": "Ceiling, m",
             "altitude_m": "Altitude, m",
-            "temperature_c": "Temperature there, °C",
+            "temperature_c": "Temperature, °C",
             "distance_km": "Distance, km",
-            "drive_minutes": "Drive, minutes one way",
+            "drive_minutes": "Drive, minutes",
             "cautions": "What to mind",
         }
+        help_texts = {"drive_minutes": "one way", "distance_km": "one way"}
+        error_messages = {"name": {"required": "Give the venue a name."}}
         widgets = {"contact_phone": forms.TextInput({"type": "tel"})}
 
     # What a first call rarely brings; each has a value to start from.

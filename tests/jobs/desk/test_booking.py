@@ -113,6 +113,15 @@ def test_a_new_client_needs_a_name_and_one_way_to_be_reached(as_planner, draft):
     assert as_planner.post(url(draft, "who"), {"name": "Bo", "email": "bo@fern.example"}).status_code == 302
 
 
+def test_somebody_known_already_is_offered_once(as_planner, draft, ann):
+    same = {**NEW_CLIENT, "phone": "01632-960220"}
+    answer = as_planner.post(url(draft, "who"), same)
+    assert answer.status_code == 422 and "Known already?" in answer.content.decode()
+    assert as_planner.post(url(draft, "who"), {**same, "different": "1"}).url == url(draft, "where")
+    draft.refresh_from_db()
+    assert draft.data["client"]["name"] == "Bo Fern"
+
+
 def test_venues_of_this_client_come_first(as_planner, draft, ann, event):
     Venue.objects.create(name="Aardvark Rooms", time_zone="Europe/Dublin")
     as_planner.post(url(draft, "who"), {"client": ann.pk})

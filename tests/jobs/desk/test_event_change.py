@@ -53,7 +53,7 @@ def test_another_venue_reads_the_times_in_its_zone(as_planner, event):
         ({"ends": "16:00"}, "ends", "ends before doors"),
         ({"load_in": "18:00"}, "load_in", "after doors open"),
         ({"date": coming(-3).isoformat()}, "date", "is past"),
-        ({"title": ""}, "title", "required"),
+        ({"title": ""}, "title", "Give the event a name"),
         ({"client": "999999"}, "client", ""),
     ],
 )

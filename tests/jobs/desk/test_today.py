@@ -29,11 +29,11 @@ def test_a_build_of_two_days_stands_under_both(as_planner, ann, hall):
 
 
 def test_what_needs_settling_the_most_urgent_first(as_planner, ann, hall):
-    make_event(ann, hall, coming(20), title="Calm")
+    make_event(ann, hall, coming(200), title="Asked today")
     make_event(ann, hall, coming(25), title="Unheld", stage=Stage.CONFIRMED)
     make_event(ann, hall, coming(-2), title="Over", stage=Stage.INSTALLED)
     make_event(ann, hall, coming(5), title="Lost", stage=Stage.LOST)
-    assert [x.event.title for x in as_planner.get("/").context["settle"]] == ["Unheld", "Over"]
+    assert [x.event.title for x in as_planner.get("/").context["settle"]] == ["Unheld", "Over", "Asked today"]
 
 
 def test_unfinished_bookings_of_mine(as_planner, as_owner, planner):
