@@ -145,5 +145,5 @@ def piece_remove(request: HttpRequest, event: int, piece: int) -> HttpResponse:
         services.piece_remove(piece=found)
         audit_add(request=request, act="removed a piece", subject=f"{found.event}: {found}")
         request.session["outcome"] = f"{found.title} is removed."
-        return redirect("jobs:event", event=event)
+        return redirect("jobs:event-glance", event=event)
     return render(request, "jobs/designs/piece_remove.html", {"tab": "events", "piece": found, "event": found.event})
