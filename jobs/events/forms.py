@@ -75,8 +75,9 @@ class WhenForm(SlipForm):
 
     @property
     def other_days(self) -> bool:
-        """Whether the rarely needed days must be in sight."""
-        return any(self[name].value() or self[name].errors for name in self.DAYS)
+        """Whether the rarely needed days must be in sight: they are the remedy for most wrong orders."""
+        asked = ("load_in", "ends", "strike")
+        return any(self[n].value() or self[n].errors for n in self.DAYS) or any(self[n].errors for n in asked)
 
     def clean_date(self) -> date:
         day = self.cleaned_data["date"]
