@@ -204,12 +204,13 @@ CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_TASK_ALWAYS_EAGER = env.bool("KNOTBOOK_EAGER", default=False)
 if CELERY_BROKER_URL.startswith("filesystem"):
     _broker = VAR_DIR / "broker"
-    for _name in ("queue", "processed"):
+    for _name in ("queue", "processed", "control"):
         (_broker / _name).mkdir(parents=True, exist_ok=True)
     CELERY_BROKER_TRANSPORT_OPTIONS = {
         "data_folder_in": str(_broker / "queue"),
         "data_folder_out": str(_broker / "queue"),
         "processed_folder": str(_broker / "processed"),
+        "control_folder": str(_broker / "control"),
         "store_processed": False,
     }
 else:
