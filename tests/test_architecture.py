@@ -15,10 +15,7 @@ LONGEST_FUNCTION = 60
 
 def sources(*folders: str) -> list[Path]:
     return [
-        path
-        for folder in folders
-        for path in sorted((ROOT / folder).rglob("*.py"))
-        if "migrations" not in path.parts
+        path for folder in folders for path in sorted((ROOT / folder).rglob("*.py")) if "migrations" not in path.parts
     ]
 
 
