@@ -10,7 +10,6 @@ from typing import Any
 from django.utils import timezone
 
 from decor.calc.estimate import compute, to_json
-from decor.studio.templatetags.desk import hours
 from jobs.crew.capacity import Staffing, staffing, vans_free
 from jobs.desk import answer_rows as rows
 from jobs.desk.drafts import draft_pieces, draft_span, draft_venue
@@ -19,7 +18,7 @@ from jobs.desk.verdict import verdict_of
 from jobs.desk.workday import Workday, workday_of
 from jobs.estimates.inputs import Background, PieceLike, asked_pieces, background_now, estimate_input
 from jobs.estimates.needs import StockLine, StockSpan, needs_of_input, shortages_of, stock_lines, stock_span
-from jobs.estimates.shown import moment_words, price_words, whole_up
+from jobs.estimates.shown import moment_words, price_words, unbroken, whole_up
 from jobs.events.conditions import conditions_of
 from jobs.events.models import Event, Venue
 from jobs.events.rows import Row
@@ -154,16 +153,16 @@ def tightest_words(facts: Facts, venue: Venue) -> tuple[str, str]:
         # Longer than the bare drive: the day is planned so that four in five go at least as fast.
         parts.append(f"at most {spoken(work.drive_min)} to drive")
     if work.venue_min:
-        parts.append(f"{hours(work.venue_min)} to carry in and put up")
+        parts.append(f"{unbroken(work.venue_min)} to carry in and put up")
     spare_min = facts.result["spare_before_doors_min"]
     late_min = work.venue_min - (span.doors - span.load_in).total_seconds() / 60
-    spare = f"{hours(late_min)} too little" if late_min >= 1 else f"{hours(spare_min)} to spare"
+    spare = f"{unbroken(late_min)} too little" if late_min >= 1 else f"{unbroken(spare_min)} to spare"
     return f"{', '.join(parts)}. Doors at {doors:%H:%M}:", spare
 
 
 def spoken(minutes: float) -> str:
     whole = round(minutes)
-    return {30: "half an hour", 60: "an hour"}.get(whole, hours(whole))
+    return {30: "half an hour", 60: "an hour"}.get(whole, unbroken(whole))
 
 
 def draft_answer(draft: BookingDraft, *, now: datetime | None = None) -> Answer | None:

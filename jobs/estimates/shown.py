@@ -67,7 +67,12 @@ def shown(estimate: Estimate, event: Event, catalogue: Catalogue) -> Shown:
 
 def hours_words(result: dict[str, Any]) -> str:
     """11 h 20, at most 13 h: the middle, and what four jobs in five stay under."""
-    return f"{hours(result['person_minutes_middle'])}, at most {hours(result['person_minutes_p80'])}"
+    return f"{unbroken(result['person_minutes_middle'])}, at most {unbroken(result['person_minutes_p80'])}"
+
+
+def unbroken(minutes: float) -> str:
+    """A time that no line ends in the middle of."""
+    return hours(minutes).replace(" ", "\u00a0")
 
 
 def price_words(low: Decimal, high: Decimal, currency: str) -> str:
