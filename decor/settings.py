@@ -201,7 +201,6 @@ CELERY_TASK_REJECT_ON_WORKER_LOST = True
 CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_TIMEZONE = "UTC"
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False
-CELERY_TASK_ALWAYS_EAGER = env.bool("KNOTBOOK_EAGER", default=False)
 if CELERY_BROKER_URL.startswith("filesystem"):
     _broker = VAR_DIR / "broker"
     for _name in ("queue", "processed", "control"):
@@ -224,6 +223,7 @@ BACKGROUND_LEASE_SECONDS = env.int("KNOTBOOK_LEASE_SECONDS", default=20)
 BACKGROUND_SWEEP_SECONDS = env.int("KNOTBOOK_SWEEP_SECONDS", default=10)
 CELERY_BEAT_SCHEDULE = {
     "sweep": {"task": "jobs.background_sweep", "schedule": BACKGROUND_SWEEP_SECONDS},
+    "daily": {"task": "jobs.daily_sweep", "schedule": 6 * 3600},
 }
 CELERY_BEAT_SCHEDULE_FILENAME = str(VAR_DIR / "beat")
 

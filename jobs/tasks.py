@@ -1,8 +1,9 @@
 """Celery's doors into the services: each three lines."""
 
 from celery import shared_task
+from django.utils import timezone
 
-from decor.studio import background
+from decor.studio import background, services
 from jobs.designs import books
 from jobs.estimates import services as estimates
 
@@ -21,3 +22,10 @@ def background_run(job_id: int) -> None:
 def background_sweep() -> None:
     background.job_sweep()
     background.heartbeat(name="worker")
+
+
+@shared_task(name="jobs.daily_sweep", expires=3600)
+def daily_sweep() -> None:
+    now = timezone.now()
+    services.sessions_sweep(now=now)
+    services.files_sweep(now=now)

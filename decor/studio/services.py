@@ -154,6 +154,21 @@ def file_read(*, file: StoredFile) -> bytes:
     return file_path(file.name).read_bytes()
 
 
+def files_sweep(*, now: datetime) -> int:
+    """Files that nothing points at since a day: of refused forms, and of what was replaced or removed."""
+    idle = StoredFile.objects.filter(created__lt=now - timedelta(days=1))
+    for relation in StoredFile._meta.get_fields(include_hidden=True):
+        if relation.auto_created and relation.is_relation:
+            model, name = relation.related_model, relation.field.name  # type: ignore[union-attr]
+            idle = idle.exclude(pk__in=model.objects.exclude(**{name: None}).values(name))  # type: ignore[union-attr]
+    names = list(idle.values_list("pk", "name"))
+    # Rows first: a row without its file would be a broken promise, a file without a row is only waste.
+    StoredFile.objects.filter(pk__in=[pk for pk, _ in names]).delete()
+    for _, name in names:
+        file_path(name).unlink(missing_ok=True)
+    return len(names)
+
+
 def sessions_sweep(*, now: datetime) -> int:
     """Sessions that have run out, and what was kept for sign-ins that can no longer be used."""
     SignIn.objects.filter(last_seen__lt=now - timedelta(days=31)).delete()

@@ -1,9 +1,11 @@
 """What a picture panel is made from: a picture, a sheet type, a size, a way to load, colours."""
 
+from datetime import timedelta
 from typing import Any
 
 from django import forms
 from django.conf import settings
+from django.core import signing
 from django.core.files.uploadedfile import UploadedFile
 from django.http import QueryDict
 from django.urls import reverse
@@ -12,7 +14,8 @@ from decor.calc.picture.lattice import MOST_CELLS
 from decor.calc.picture.matching import NotEnoughStock
 from decor.calc.pieces.panel import LOADINGS
 from decor.studio.forms import SlipForm
-from decor.studio.services import file_read
+from decor.studio.models import StoredFile
+from decor.studio.services import file_read, file_store
 from decor.studio.templatetags.desk import day_words
 from jobs.designs.catalogue import Catalogue, LatexItem
 from jobs.designs.charting import Fit, cells_for, chart_from_picture
@@ -24,7 +27,8 @@ from jobs.designs.stock import free_for
 from jobs.designs.swatches import ColourItems
 
 LATTICE_WORDS = {"square": "square", "offset": "offset rows", "hex": "hexagonal"}
-REFUSED_KEEPS_NO_FILE = "Choose the picture again: what was sent with a refused form is not kept."
+KEPT_SALT = "jobs.designs.kept-picture"
+KEPT_FOR = timedelta(hours=20)
 
 
 COLOURS_FOLLOW = {
@@ -49,6 +53,7 @@ class PanelForm(SlipForm):
     loading = forms.ChoiceField(label="Way to load", choices=Panel.Loading.choices)
     colours = ColourItems(label="Colours", error_messages={"required": "Choose at least one colour."})
     within_stock = forms.BooleanField(label="Never more of a colour than is free", required=False)
+    kept = forms.CharField(widget=forms.HiddenInput, required=False)
     unit = forms.ChoiceField(label="Size in", choices=UNITS)
     width = SizeField(label="Wide", required=False)
     height = SizeField(label="High", required=False)
@@ -78,6 +83,10 @@ class PanelForm(SlipForm):
         address = reverse("jobs:piece-colours", args=[piece.event_id, piece.pk])
         for name in ("sheet", "loading"):
             self.fields[name].widget.attrs |= COLOURS_FOLLOW | {"hx-get": address}
+        self.kept = self._kept()
+        if self.kept:
+            self.fields["picture"].required = False
+            self.fields["picture"].help_text = f"{self.kept.original_name} is kept; choose one only to change it."
         if self.panel and self.panel.picture_id:
             self.fields["picture"].required = False
             self.fields["picture"].label = "Another picture, or none to keep this one"
@@ -120,7 +129,7 @@ class PanelForm(SlipForm):
     def clean_picture(self) -> CleanPicture | None:
         sent: UploadedFile | None = self.cleaned_data.get("picture")
         if not sent:
-            return None
+            return self._kept_picture()
         if sent.size > settings.PICTURE_MAX_BYTES:
             raise forms.ValidationError(
                 f"This file is {-(-sent.size // 2**20)} MB; the most is 15 MB. Save a smaller copy and send that."
@@ -130,14 +139,39 @@ class PanelForm(SlipForm):
         except PictureRefused as refusal:
             raise forms.ValidationError(refusal.message) from refusal
 
+    def _kept(self) -> StoredFile | None:
+        """The good picture of a form that was refused for something else, named by a token that only this piece's
+        form was given."""
+        try:
+            number = signing.loads(self.asked("kept"), salt=f"{KEPT_SALT}:{self.piece.pk}", max_age=KEPT_FOR)
+        except signing.BadSignature:
+            return None
+        return StoredFile.objects.filter(pk=number).first()
+
+    def _kept_picture(self) -> CleanPicture | None:
+        try:
+            return read_picture(file_read(file=self.kept)) if self.kept else None
+        except (FileNotFoundError, PictureRefused) as gone:
+            raise forms.ValidationError("Choose the picture again.") from gone
+
+    def keep_picture(self) -> None:
+        """Of a refused form: a browser can't send a file twice by itself, and a phone's photograph is long to send.
+        What nothing comes of is swept away the next day."""
+        picture: CleanPicture | None = self.cleaned_data.get("picture")
+        if picture is None or not self.files:
+            return
+        name = self.files["picture"].name
+        self.kept = file_store(data=picture.data, mime=picture.content_type, original_name=name)
+        self.data["kept"] = signing.dumps(self.kept.pk, salt=f"{KEPT_SALT}:{self.piece.pk}")
+        # The bound field took its hint from the field when the form was checked.
+        self["picture"].help_text = f"{name} is kept; choose one only to change it."
+
     def clean(self) -> dict[str, Any]:
         given = super().clean()
         if not {"width", "height"} & set(self.errors) and not (given["width"] or given["height"]):
             self.add_error("width", "Say how wide or how high it is; the other may stay empty.")
         if not self.errors:
             self._make_chart(given)
-        if self.errors and self.files:
-            self.fields["picture"].help_text = REFUSED_KEEPS_NO_FILE
         return given
 
     def _make_chart(self, given: dict[str, Any]) -> None:
@@ -195,6 +229,11 @@ class PanelForm(SlipForm):
         event = self.piece.event
         return day_words(event.doors.astimezone(event.zone))
 
+    def _picture_name(self) -> str:
+        if self.files:
+            return str(self.files["picture"].name)
+        return self.kept.original_name if self.kept else ""
+
     def measured(self) -> Measured:
         given = self.cleaned_data
         measures = {name: given[name] for name in ("width", "height", "unit", "loading", "sheet", "within_stock")}
@@ -207,7 +246,7 @@ class PanelForm(SlipForm):
                 chart=self.chart,
                 within_stock=given["within_stock"],
                 picture=given["picture"],
-                picture_name=self.files["picture"].name if given["picture"] else "",
+                picture_name=self._picture_name(),
             ),
         )
 

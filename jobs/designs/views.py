@@ -104,6 +104,8 @@ def piece_measures(request: HttpRequest, event: int, piece: int) -> HttpResponse
         "versions": request.POST.get("versions", "") if sent else versions_of(found),
     }
     if not (sent and form.is_valid()):
+        if sent and hasattr(form, "keep_picture"):
+            form.keep_picture()
         return _form(request, context)
     try:
         version, panel_version = _versions(context["versions"])

@@ -5,15 +5,17 @@ import re
 import struct
 import time
 import zlib
+from datetime import timedelta
 from pathlib import Path
 
 import numpy as np
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.utils import timezone
 from PIL import Image
 
 from decor.studio.models import StoredFile
-from decor.studio.services import file_read
+from decor.studio.services import file_read, files_sweep
 from inventory.services import reservation_hold
 from jobs.designs import services
 from jobs.designs.catalogue import catalogue_now
@@ -45,10 +47,10 @@ def error(page: str, field: str) -> str:
 
 
 def refused(client, piece, sent, field: str) -> str:
-    """The words beside the field; nothing may have been kept."""
+    """The words beside the field; no chart is made, and no picture that was itself refused is kept."""
     answer = client.post(url("piece-measures", piece), sent)
-    assert answer.status_code == 422
-    assert not StoredFile.objects.exists() and not Panel.objects.exists()
+    assert answer.status_code == 422 and not Panel.objects.exists()
+    assert field != "picture" or not StoredFile.objects.exists()
     return error(answer.content.decode(), field)
 
 
@@ -209,7 +211,7 @@ def test_fields_after_a_huge_file_are_still_heard(as_planner, panel_piece, sent)
 def test_bad_input_has_its_own_message(as_planner, panel_piece, sent, settings, changes, field, words):
     given = sent | {"picture": file(encoded(lighthouse()))} | changes
     assert words in refused(as_planner, panel_piece, given, field)
-    assert nothing_on_disk(settings)
+    assert field != "picture" or nothing_on_disk(settings)
 
 
 def test_colours_follow_the_sheet_and_the_way_to_load(as_planner, panel_piece, sent, stocked):
@@ -266,3 +268,27 @@ def test_a_panel_too_large_for_balloons_is_drawn_flat(panel_piece, sheets, latex
     svg = kind.drawing(panel_piece, catalogue_now())
     runs = [int(length) for length in re.findall(r"h(\d+)", svg)]
     assert sum(runs) == (cells >= 0).sum() and "<use" not in svg
+
+
+def test_a_good_picture_is_kept_while_another_answer_is_put_right(as_planner, panel_piece, sent):
+    refused_form = sent | {"width": "-1", "picture": file(encoded(lighthouse()))}
+    page = as_planner.post(url("piece-measures", panel_piece), refused_form).content.decode()
+    assert "lighthouse.png is kept" in page
+    kept = re.search(r'name="kept" value="([^"]+)"', page).group(1)
+    assert as_planner.post(url("piece-measures", panel_piece), sent | {"kept": kept}).status_code == 302
+    panel_piece.refresh_from_db()
+    assert panel_piece.panel.picture.original_name == "lighthouse.png"
+    # What nothing came of goes; what the panel uses stays, and its bytes with it.
+    StoredFile.objects.update(created=timezone.now() - timedelta(days=2))
+    assert files_sweep(now=timezone.now()) == 1
+    assert file_read(file=panel_piece.panel.picture)
+
+
+def test_only_a_token_that_was_given_out_brings_a_picture_back(as_planner, panel_piece, sent):
+    page = as_planner.post(
+        url("piece-measures", panel_piece), sent | {"width": "-1", "picture": file(encoded(lighthouse()))}
+    ).content.decode()
+    kept = re.search(r'name="kept" value="([^"]+)"', page).group(1)
+    for token in (kept + "x", "7", ""):
+        answer = as_planner.post(url("piece-measures", panel_piece), sent | {"kept": token})
+        assert answer.status_code == 422 and "Choose a picture" in answer.content.decode()
