@@ -35,7 +35,7 @@ class House:
 
     def __init__(self, var: Path, broker: dict[str, str]) -> None:
         self.var, self.running = var, []
-        dropped = {"PYTEST_VERSION", "PYTEST_CURRENT_TEST", "REDIS_URL", "KNOTBOOK_BROKER", "KNOTBOOK_EAGER"}
+        dropped = {"PYTEST_VERSION", "PYTEST_CURRENT_TEST", "REDIS_URL", "KNOTBOOK_BROKER"}
         self.env = {name: value for name, value in os.environ.items() if name not in dropped} | {
             "DATABASE_URL": database_url(),
             "KNOTBOOK_VAR": str(var),

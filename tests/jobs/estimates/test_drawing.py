@@ -2,6 +2,7 @@
 
 import re
 from datetime import UTC, datetime
+from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 from jobs.estimates.drawing import APART, day_backwards
@@ -33,7 +34,7 @@ def test_readers_hear_it_in_the_venues_time():
 def test_times_below_do_not_touch():
     ticks = sorted(float(x) for x in re.findall(r'<text x="([\d.]+)" y="\d+" class="tick"', drawn()))
     assert len(ticks) >= 3
-    assert min(b - a for a, b in zip(ticks, ticks[1:], strict=False)) >= APART - 1
+    assert min(b - a for a, b in pairwise(ticks)) >= APART - 1
 
 
 def test_no_style_attribute():
