@@ -16,7 +16,14 @@ from jobs.desk.drafts import draft_pieces, draft_span, draft_venue
 from jobs.desk.models import BookingDraft
 from jobs.desk.verdict import verdict_of
 from jobs.desk.workday import Workday, workday_of
-from jobs.estimates.inputs import Background, PieceLike, asked_pieces, background_now, estimate_input
+from jobs.estimates.inputs import (
+    Background,
+    PieceLike,
+    asked_pieces,
+    background_now,
+    colours_without_balloons,
+    estimate_input,
+)
 from jobs.estimates.needs import StockLine, StockSpan, needs_of_input, shortages_of, stock_lines, stock_span
 from jobs.estimates.shown import moment_words, price_words, unbroken, whole_up
 from jobs.events.conditions import conditions_of
@@ -71,6 +78,7 @@ class Facts:
     work: Workday
     span: Span
     shelf: StockSpan
+    no_balloon: list[str]
 
 
 def quick_answer(
@@ -98,6 +106,7 @@ def quick_answer(
         work=facts.work,
         span=span,
         now=now,
+        no_balloon=facts.no_balloon,
     )
     tightest, spare = tightest_words(facts, venue_facts)
     return Answer(
@@ -108,6 +117,7 @@ def quick_answer(
         currency=background.studio.currency,
         rows=[
             *rows.stock_rows(facts.lines, facts.shelf, currency=background.studio.currency),
+            *rows.colour_rows(facts.no_balloon),
             rows.hours_row(facts.result, facts.crew, facts.work),
             rows.van_row(facts.result, facts.vans, facts.work),
         ],
@@ -139,7 +149,8 @@ def _facts(
         for begin, end in work.spans
     ]
     vans = min(vans_free(begin, end, exclude_event=exclude_event, now=now) for begin, end in work.spans)
-    return Facts(result, lines, crew, vans, work, span, shelf)
+    no_balloon = colours_without_balloons(pieces, bare, background.catalogue)
+    return Facts(result, lines, crew, vans, work, span, shelf, no_balloon)
 
 
 def tightest_words(facts: Facts, venue: Venue) -> tuple[str, str]:

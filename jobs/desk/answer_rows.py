@@ -50,6 +50,11 @@ def _latex_rows(lines: Sequence[StockLine], currency: str) -> Iterable[Row]:
             yield _size_row(size, whole)
 
 
+def colour_rows(no_balloon: Sequence[str]) -> list[Row]:
+    small = "the studio buys none in the size and shape it needs; counted as still open"
+    return [Row("Balloons", f"No {colour}", small, "warn", "Missing") for colour in no_balloon]
+
+
 def _size_row(size: str, lines: Sequence[StockLine]) -> Row:
     needed = sum(line.need.quantity for line in lines)
     named = [line for line in lines if line.need.named]

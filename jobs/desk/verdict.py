@@ -31,6 +31,7 @@ def verdict_of(
     work: Workday,
     span: Span,
     now: datetime,
+    no_balloon: Sequence[str] = (),
 ) -> Finding:
     """Of equally bad ones the first in this order: time, people, van, stock."""
     found = [
@@ -39,6 +40,7 @@ def verdict_of(
         *_vans(vans, work),
         *_missing(lines),
         *_bought(lines),
+        *_colours(no_balloon),
         *_built(result),
     ]
     return max(found, key=lambda finding: WORST[finding.kind], default=Finding("ok", CAN))
@@ -91,6 +93,12 @@ def _bought(lines: Sequence[StockLine]) -> Iterator[Finding]:
         many = len(words) > 1 or buy[0].packs > 1
         what = words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
         yield Finding("warn", f"You can, if {what} {'are' if many else 'is'} ordered by {day_words(first)}")
+
+
+def _colours(no_balloon: Sequence[str]) -> Iterator[Finding]:
+    if no_balloon:
+        colours = " or ".join(no_balloon)
+        yield Finding("warn", f"You can, if they take another colour: we have no {colours} in the size it needs")
 
 
 def _built(result: dict[str, Any]) -> Iterator[Finding]:

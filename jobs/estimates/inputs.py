@@ -132,3 +132,13 @@ def estimate_input(
 def event_input(event: Event, background: Background, *, shortages: Sequence[ToBuy] = ()) -> EstimateInput:
     pieces = list(Piece.objects.filter(event=event).select_related("panel"))
     return estimate_input(pieces=pieces, conditions=event_conditions(event), background=background, shortages=shortages)
+
+
+def colours_without_balloons(pieces: Sequence[PieceLike], given: EstimateInput, catalogue: Catalogue) -> list[str]:
+    """Colours that the caller named and the studio buys in no size that serves: they are reckoned as open."""
+    found: list[str] = []
+    for piece, asked in zip(pieces, given.pieces, strict=True):
+        items = (catalogue.balloon(need.key) for need in asked.measures.needs(given.rates).latex)
+        there = {item.words for item in items if item is not None}
+        found += [name for name in piece.measures.get("colours") or [] if name not in there]
+    return list(dict.fromkeys(found))

@@ -111,6 +111,13 @@ def test_open_colours_are_short_by_size(studio, crew):
     assert answer.verdict.startswith("You can, if 3 packs of 5 in balloons are ordered by ")
 
 
+def test_a_named_colour_that_has_no_such_balloon(store, crew):
+    answer = ask(piece(measures={"colours": ["sky", "gold"]}))
+    assert answer.verdict == "You can, if they take another colour: we have no gold in the size it needs"
+    gold = next(r for r in answer.rows if r.stands == "No gold")
+    assert (gold.state, gold.state_words) == ("warn", "Missing")
+
+
 def test_no_lead_that_day(store):
     hire("Cory", "Drew")
     answer = ask()
