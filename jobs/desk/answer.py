@@ -24,11 +24,12 @@ from jobs.estimates.inputs import (
     colours_without_balloons,
     estimate_input,
 )
-from jobs.estimates.needs import StockLine, StockSpan, needs_of_input, shortages_of, stock_lines, stock_span
+from jobs.estimates.needs import StockLine, needs_of_input, shortages_of, stock_lines
 from jobs.estimates.shown import moment_words, price_words, unbroken, whole_up
 from jobs.events.conditions import conditions_of
 from jobs.events.models import Event, Venue
 from jobs.events.rows import Row
+from jobs.events.shelf import StockSpan, stock_span
 from jobs.events.times import Span
 
 CHIPS = {"ok": "You can", "warn": "You can, if…", "no": "You can't"}

@@ -12,10 +12,11 @@ from inventory.services import reservation_change, reservation_confirm, reservat
 from jobs.crew.services import day_hold_confirm, day_hold_drop, day_hold_set
 from jobs.desk.workday import Workday, workday_of
 from jobs.estimates.inputs import background_now
-from jobs.estimates.needs import StockSpan, hold_lines, needs_of_result
-from jobs.estimates.services import estimate_is_current, event_stock_span, finished_estimate
+from jobs.estimates.needs import hold_lines, needs_of_result
+from jobs.estimates.services import estimate_is_current, finished_estimate
 from jobs.events.models import ENDED, Event, Stage
 from jobs.events.services import event_stage_set
+from jobs.events.shelf import StockSpan, event_stock_span
 
 BEFORE_CONFIRMED = (Stage.ENQUIRY, Stage.QUOTED)
 

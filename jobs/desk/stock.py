@@ -15,9 +15,10 @@ from jobs.crew.models import DayHold
 from jobs.estimates.inputs import Background, background_now
 from jobs.estimates.models import Estimate
 from jobs.estimates.needs import StockLine, needs_of_result, stock_lines
-from jobs.estimates.services import estimate_is_current, event_stock_span, finished_estimate
+from jobs.estimates.services import estimate_is_current, finished_estimate
 from jobs.events.models import ENDED, Event, Stage
 from jobs.events.rows import Row
+from jobs.events.shelf import event_stock_span
 
 PROMISED = (Stage.CONFIRMED, Stage.IN_PRODUCTION)
 LATE, SHORT, UNHELD, LAPSED, OPEN_HOLD = 90, 70, 25, 55, 10

@@ -4,7 +4,7 @@ buying that means. The same lines serve the quick answer, the estimate's "to" pr
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any
 
@@ -16,21 +16,7 @@ from inventory.models import Reservation
 from inventory.services import ShortLine, packs_to_buy
 from jobs.designs.catalogue import Catalogue, LatexItem, SheetType
 from jobs.estimates.store import Store, Thing
-
-PREPARE = timedelta(hours=24)
-"""Stock leaves the shelf this long before load-in, to be opened, inflated and loaded (studio default, no source)."""
-
-
-@dataclass(frozen=True)
-class StockSpan:
-    """From preparing until what comes back is ready again; half-open."""
-
-    starts: datetime
-    ends: datetime
-
-
-def stock_span(*, load_in: datetime, strike: datetime, turn_round_hours: int) -> StockSpan:
-    return StockSpan(load_in - PREPARE, strike + timedelta(hours=turn_round_hours, minutes=1))
+from jobs.events.shelf import StockSpan
 
 
 @dataclass(frozen=True)

@@ -11,15 +11,12 @@ from decor.calc.estimate import EstimateInput, compute, input_key, to_json
 from decor.studio.background import Progress, job_request
 from jobs.estimates.inputs import Background, background_now, event_input
 from jobs.estimates.models import Estimate
-from jobs.estimates.needs import StockSpan, needs_of_input, shortages_of, stock_lines, stock_span
+from jobs.estimates.needs import needs_of_input, shortages_of, stock_lines
 from jobs.estimates.stored import input_from_plain, input_to_plain
 from jobs.events.models import Event
+from jobs.events.shelf import event_stock_span
 
 KIND = "estimate"
-
-
-def event_stock_span(event: Event, turn_round_hours: int) -> StockSpan:
-    return stock_span(load_in=event.load_in, strike=event.strike, turn_round_hours=turn_round_hours)
 
 
 def input_now(event: Event, background: Background, now: datetime) -> EstimateInput:

@@ -8,7 +8,8 @@ import pytest
 from inventory.models import Item, Lot
 from inventory.services import reservation_hold
 from jobs.estimates.inputs import background_now, event_input
-from jobs.estimates.needs import hold_lines, needs_of_input, shortages_of, stock_lines, stock_span
+from jobs.estimates.needs import hold_lines, needs_of_input, shortages_of, stock_lines
+from jobs.events.shelf import stock_span
 
 NOW = datetime(2031, 5, 1, 9, tzinfo=UTC)
 
