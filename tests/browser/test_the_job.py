@@ -178,14 +178,15 @@ def put_on(page: Page, address: str, day: date) -> None:
     number = address.rstrip("/").rsplit("/", 1)[1]
     for member, task in (("Olive Marsh", "lead"), ("Cory Sedge", "rig")):
         page.goto(f"/crew/event/{number}/add/")
-        page.get_by_label("Crew member").or_(page.get_by_label("Who")).first.select_option(label=member)
-        page.get_by_label("Task").or_(page.get_by_label("As")).first.select_option(task)
+        page.get_by_label("Who", exact=True).select_option(label=member)
+        page.get_by_label("Task", exact=True).select_option(task)
         act(page, "Put on")
         expect(page.locator("main")).to_contain_text(member)
     # The same person a second time at the same hours is refused, and told before saving.
     page.goto(f"/crew/event/{number}/add/")
-    page.get_by_label("Crew member").or_(page.get_by_label("Who")).first.select_option(label="Olive Marsh")
-    expect(page.locator("#check")).to_contain_text("Quill birthday")
+    page.get_by_label("Who", exact=True).select_option(label="Olive Marsh")
+    page.get_by_label("Task", exact=True).select_option("lead")
+    expect(page.locator("#check")).to_contain_text("nobody is in two places")
 
 
 def crew_day(desk, number: int) -> None:
