@@ -152,12 +152,18 @@ def free(
 
 
 def free_detail(
-    item_ids: Iterable[int], starts: datetime, ends: datetime, *, now: datetime | None = None
+    item_ids: Iterable[int],
+    starts: datetime,
+    ends: datetime,
+    *,
+    now: datetime | None = None,
+    stock: dict[int, Stock] | None = None,
 ) -> dict[int, Detail]:
+    """`stock` is what `stock_of` gave for the same items from `now` or from `starts` on, if it is at hand."""
     check_span(starts, ends)
     now = now or timezone.now()
     ids = set(item_ids)
-    stock = stock_of(ids, now=now, starts=min(starts, now))
+    stock = stock_of(ids, now=now, starts=min(starts, now)) if stock is None else stock
     overdue: dict[int, date] = {}
     late = Lot.objects.filter(item__in=ids, received=False, arrives_on__lt=utc_day(now))
     for item_id, day in late.order_by("-arrives_on").values_list("item_id", "arrives_on"):

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 
 from django.utils import timezone
 
-from inventory import availability
+from inventory.availability import Stock
 from inventory.balance import Level
 
 WIDTH, HEIGHT = 326, 168
@@ -43,9 +43,9 @@ class Curve:
     sentence: str
 
 
-def curve_of(item_id: int, now: datetime, *, weeks: int) -> Curve:
+def curve_of(stock: Stock, now: datetime, *, weeks: int) -> Curve:
     ends = now + timedelta(weeks=weeks)
-    return draw(availability.curve(item_id, now, ends, now=now), now, ends)
+    return draw(stock.levels(now, ends), now, ends)
 
 
 def draw(levels: list[Level], starts: datetime, ends: datetime) -> Curve:

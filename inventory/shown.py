@@ -10,7 +10,7 @@ from django.utils import timezone
 from decor.studio.models import Studio
 from decor.studio.templatetags import desk
 from inventory import availability, stocking
-from inventory.availability import Detail
+from inventory.availability import Detail, Stock
 from inventory.curve import Curve, curve_of
 from inventory.facts import facts_of
 from inventory.models import Item, Lot, Reservation, ReservationLine
@@ -151,10 +151,12 @@ class ItemPage:
 
 
 def item_page(item: Item, now: datetime, studio: Studio) -> ItemPage:
-    detail = availability.free_detail([item.pk], now, now + timedelta(days=1), now=now)[item.pk]
+    # Read once: what is free, left, promised and lacking are all told from the same lots and lines.
+    stock = availability.stock_of([item.pk], now=now, starts=now)
+    detail = availability.free_detail([item.pk], now, now + timedelta(days=1), now=now, stock=stock)[item.pk]
     to_buy = _to_buy(item, detail)
     act, href = _act(item, detail, to_buy)
-    lots = lot_lines(item, now)
+    lots = lot_lines(stock[item.pk], now)
     expected = [x for x in lots if x.expected]
     promised = stocking.live_lines(item=item, now=now)
     return ItemPage(
@@ -165,8 +167,8 @@ def item_page(item: Item, now: datetime, studio: Studio) -> ItemPage:
         act_href=href,
         to_buy=to_buy,
         expected_words=", ".join(f"{x.lot.quantity:,} on {day_words(x.lot.arrives_on)}" for x in expected),
-        curve=curve_of(item.pk, now, weeks=WEEKS),
-        promises=promise_lines(promised, stocking.lacking_by_line(item_id=item.pk, now=now)),
+        curve=curve_of(stock[item.pk], now, weeks=WEEKS),
+        promises=promise_lines(promised, stocking.lacking_of(stock[item.pk], now)),
         lots=[x for x in lots if x.left],
         old_lots=[x for x in lots if not x.left],
         facts=facts_of(item, studio),
@@ -232,11 +234,10 @@ def _promise_chip(reservation: Reservation, lacking: int) -> Chip | None:
     return None
 
 
-def lot_lines(item: Item, now: datetime) -> list[LotLine]:
+def lot_lines(stock: Stock, now: datetime) -> list[LotLine]:
     """What is usable first, then what is on order, then what is used up, newest first."""
-    stock = availability.stock_of([item.pk], now=now, starts=now)[item.pk]
     left = {s.lot_id: n for s, n in zip(stock.supplies, stock.left(now), strict=True)}
-    lots = Lot.objects.filter(item_id=item.pk).order_by("received", "-arrives_on", "pk")
+    lots = Lot.objects.filter(item_id=stock.item_id).order_by("received", "-arrives_on", "pk")
     return [_lot_line(lot, left.get(lot.pk, lot.quantity), now) for lot in lots]
 
 

@@ -41,7 +41,10 @@ def live_lines(*, item: Item, now: datetime) -> list[ReservationLine]:
 
 def lacking_by_line(*, item_id: int, now: datetime) -> dict[int, int]:
     """{line id: what it lacks}, only lines that lack something and are not over."""
-    stock = availability.stock_of([item_id], now=now, starts=now)[item_id]
+    return lacking_of(availability.stock_of([item_id], now=now, starts=now)[item_id], now)
+
+
+def lacking_of(stock: availability.Stock, now: datetime) -> dict[int, int]:
     pairs = zip(stock.demands, stock.lacking(), strict=True)
     return {d.line_id: lacking for d, lacking in pairs if lacking and d.ends > now}
 

@@ -69,9 +69,9 @@ def _check(form: ShiftForm) -> dict[str, object]:
 
 def _people(form: ShiftForm, span: tuple) -> list[dict[str, object]]:
     """Everybody at that time, the free ones first. One's own event's shifts count too, the changed one's not."""
-    lines = []
+    lines, tasks = [], _here(form, span)
     for one in people_free(*span, exclude_event=form.event, zone=form.event.zone):
-        here = _here(form, one.member.pk, span) if one.free or one.kept else ""
+        here = tasks.get(one.member.pk, "") if one.free or one.kept else ""
         lines.append(
             {
                 "member": one.member,
@@ -83,12 +83,12 @@ def _people(form: ShiftForm, span: tuple) -> list[dict[str, object]]:
     return sorted(lines, key=lambda line: ["ok", "wait", "no"].index(line["state"]))
 
 
-def _here(form: ShiftForm, member_id: int, span: tuple) -> str:
-    same = Shift.objects.filter(event=form.event, member_id=member_id, starts__lt=span[1], ends__gt=span[0])
+def _here(form: ShiftForm, span: tuple) -> dict[int, str]:
+    """{member id: what they are on this event for at that time}; of several, the first."""
+    same = Shift.objects.filter(event=form.event, starts__lt=span[1], ends__gt=span[0])
     if form.shift:
         same = same.exclude(pk=form.shift.pk)
-    found = same.first()
-    return f"here already, {found.get_task_display().lower()}" if found else ""
+    return {shift.member_id: f"here already, {shift.get_task_display().lower()}" for shift in reversed(list(same))}
 
 
 @require_safe
