@@ -5,6 +5,7 @@ from django import forms
 from django.contrib.auth import password_validation
 from django.forms.renderers import TemplatesSetting
 
+from decor.studio.form_words import plain_words
 from decor.studio.models import Role, Studio, User
 
 
@@ -28,7 +29,8 @@ class NumberText(forms.TextInput):
 
 
 class SlipMixin:
-    """Number pads, native date and time pickers, and no browser guesses at other people's data."""
+    """Number pads, native date and time pickers, errors in plain words, and no browser guesses at other people's
+    data."""
 
     def __init__(self, *args: object, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
@@ -53,6 +55,7 @@ class SlipMixin:
             attrs["rows"] = attrs.get("rows") if str(attrs.get("rows")) != "10" else "3"
         field.widget.attrs.update(attrs)
         field.widget.attrs.setdefault("autocomplete", "off")
+        plain_words(field)
 
 
 class SlipForm(SlipMixin, forms.Form):
@@ -63,8 +66,17 @@ class SlipModelForm(SlipMixin, forms.ModelForm):
     pass
 
 
+# Old names of countries' zones and bare offsets: each has its city's name too, which keeps its summer time.
+OLD_ZONES = ("Etc/", "US/", "Brazil/", "Canada/", "Chile/", "Mexico/")
+
+
 def zone_choices() -> list[tuple[str, str]]:
-    return [(z, z.replace("_", " ")) for z in sorted(available_timezones()) if "/" in z or z == "UTC"]
+    named = [z for z in sorted(available_timezones()) if "/" in z and not z.startswith(OLD_ZONES)]
+    return [(z, z.replace("_", " ")) for z in [*named, "UTC"]]
+
+
+def zone_choices_open() -> list[tuple[str, str]]:
+    return [("", "Choose"), *zone_choices()]
 
 
 class LoginForm(SlipForm):
@@ -96,7 +108,9 @@ class NewPassword(forms.CharField):
 class FirstRunForm(SlipForm):
     code = forms.CharField(label="Setup code", help_text="./run printed it.", max_length=80)
     name = forms.CharField(label="Name of the studio", max_length=120)
-    time_zone = forms.ChoiceField(label="Time zone", choices=zone_choices)
+    time_zone = forms.ChoiceField(
+        label="Time zone", choices=zone_choices_open, widget=forms.Select({"data-own-zone": ""})
+    )
     owner_name = forms.CharField(label="Your name", max_length=120, widget=forms.TextInput({"autocomplete": "name"}))
     username = forms.SlugField(
         label="Sign-in name",

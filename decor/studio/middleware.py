@@ -1,6 +1,6 @@
 from collections.abc import Callable
 from datetime import timedelta
-from urllib.parse import quote
+from urllib.parse import quote, urlsplit, urlunsplit
 
 from django.conf import settings
 from django.contrib.auth import logout
@@ -9,7 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, resolve_url
 from django.utils import timezone
 
-from decor.studio import services
+from decor.studio import services, views
 from decor.studio.access import MATRIX
 from decor.studio.models import Role, SignIn, Studio
 
@@ -58,14 +58,27 @@ class StudioMiddleware:
         return True
 
 
+def _page_to_return_to(request: HttpRequest) -> str:
+    """An act can't be taken up again after signing in; the page it was on can."""
+    if request.method in {"GET", "HEAD"} and not request.htmx:
+        return request.get_full_path()
+    came_from = urlsplit(request.headers.get("Referer", ""))
+    ours = came_from.netloc == request.get_host()
+    return urlunsplit(("", "", came_from.path, came_from.query, "")) if ours else "/"
+
+
 class AccessMiddleware:
-    """Default deny: what the matrix does not name opens for nobody."""
+    """Default deny: what the matrix does not name opens for nobody. An act's address, opened as if it were a page,
+    says so in words."""
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        return self.get_response(request)
+        response = self.get_response(request)
+        if response.status_code == 405 and request.method == "GET" and not response.content:
+            return views.not_a_page(request, response)
+        return response
 
     def process_view(self, request: HttpRequest, *_: object) -> HttpResponse | None:
         match = request.resolver_match
@@ -79,10 +92,10 @@ class AccessMiddleware:
         if rule is not None and rule.public:
             return None
         if not request.user.is_authenticated:
-            target = resolve_url(settings.LOGIN_URL)
+            target, onward = resolve_url(settings.LOGIN_URL), quote(_page_to_return_to(request))
             if request.htmx:
-                return HttpResponse(status=204, headers={"HX-Redirect": target})
-            return redirect(f"{target}?next={quote(request.get_full_path())}")
+                return HttpResponse(status=204, headers={"HX-Redirect": f"{target}?next={onward}"})
+            return redirect(f"{target}?next={onward}")
         if rule is None or request.user.role not in rule.roles:
             services.audit_add(request=request, act="refused", subject=request.path[:160])
             raise PermissionDenied

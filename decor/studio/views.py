@@ -74,13 +74,12 @@ def setup_code() -> str:
 def first_run(request: HttpRequest) -> HttpResponse:
     if Studio.objects.exists() or User.objects.exists():
         return redirect("studio:login")
-    form = FirstRunForm(
-        request.POST or None, initial={"code": request.GET.get("code", ""), "time_zone": "Europe/Dublin"}
-    )
+    form = FirstRunForm(request.POST or None, initial={"code": request.GET.get("code", "")})
     if request.method == "POST" and form.is_valid():
         given = dict(form.cleaned_data)
         if hmac.compare_digest(given.pop("code"), setup_code() or "\0"):
             services.studio_open(**given)
+            request.session["outcome"] = f"{given['name']} is open. Sign in with the name and password you just chose."
             return redirect("studio:login")
         form.add_error("code", "That is not the code that ./run printed.")
     status = 422 if request.method == "POST" else 200
@@ -143,6 +142,14 @@ def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
 
 def not_yours(request: HttpRequest, exception: Exception) -> HttpResponse:
     return _message(request, "Not yours to open", "Ask the owner of the studio if you need this page.", 403)
+
+
+def not_a_page(request: HttpRequest, refusal: HttpResponse) -> HttpResponse:
+    """A bookmark or a reload of the address behind a button."""
+    text = "This address does something; it is not a page. Go back and press the button there."
+    answer = _message(request, "Nothing to see here", text, 405)
+    answer["Allow"] = refusal["Allow"]
+    return answer
 
 
 def form_expired(request: HttpRequest, reason: str = "") -> HttpResponse:

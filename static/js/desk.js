@@ -23,8 +23,17 @@ addEventListener("pageshow", () => {
   for (const button of document.querySelectorAll("[aria-busy]")) button.removeAttribute("aria-busy");
 });
 
+// A new studio most likely lives by the clock of the phone that opens it.
+for (const zones of document.querySelectorAll("select[data-own-zone]")) {
+  const here = Intl.DateTimeFormat().resolvedOptions().timeZone;
+  if (!zones.value && [...zones.options].some((zone) => zone.value === here)) zones.value = here;
+}
+
 // Forms that answer at once when a choice changes; without script their button does it.
 document.addEventListener("change", (event) => {
   const form = event.target.closest("form[data-auto]");
   if (form) form.requestSubmit();
 });
+
+// Whoever signs out leaves nothing typed behind for the next person on this phone.
+document.querySelector("form[data-sign-out]")?.addEventListener("submit", () => sessionStorage.clear());

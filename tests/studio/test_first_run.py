@@ -29,6 +29,7 @@ def test_everything_leads_to_the_first_run_page(code):
 def test_the_first_owner_is_made_once(code):
     client = Client()
     assert client.post("/first-run/", FORM).status_code == 302
+    assert "Saltmarsh Balloon Works is open. Sign in" in client.get("/sign-in/").content.decode()
     assert (Studio.objects.get().name, User.objects.get().role) == ("Saltmarsh Balloon Works", "owner")
     assert client.post("/first-run/", {**FORM, "username": "second"})["Location"] == "/sign-in/"
     assert User.objects.count() == 1
@@ -39,8 +40,9 @@ def test_the_first_owner_is_made_once(code):
     [
         ("code", "guess", "not the code"),
         ("password", "too short", "at least 15"),
-        ("time_zone", "Mars/Base", "Select a valid choice"),
-        ("name", "", "required"),
+        ("time_zone", "Mars/Base", "Choose one of those offered"),
+        ("time_zone", "", "Choose one."),
+        ("name", "", "Fill this in."),
     ],
 )
 def test_what_is_wrong_is_said_and_nothing_is_made(code, field, value, says):

@@ -91,6 +91,29 @@ def test_a_new_password_is_long_and_signs_the_other_phones_out(owner):
     assert there.get("/").status_code == 302
 
 
+def test_whoever_was_signed_out_comes_back_to_the_page_and_not_to_the_button(owner):
+    nobody = Client()
+    assert nobody.get("/events/?stage=lost")["Location"] == "/sign-in/?next=/events/%3Fstage%3Dlost"
+    pressed = nobody.post("/book/", headers={"referer": "http://testserver/events/?find=hall"})
+    assert pressed["Location"] == "/sign-in/?next=/events/%3Ffind%3Dhall"
+    assert nobody.post("/book/", headers={"referer": "http://elsewhere.example/x"})["Location"] == "/sign-in/?next=/"
+    part = nobody.get("/crew/", headers={"hx-request": "true", "referer": "http://testserver/events/"})
+    assert part["HX-Redirect"] == "/sign-in/?next=/events/"
+
+
+def test_the_address_of_a_button_says_that_it_is_no_page(as_owner):
+    page = as_owner.get("/book/")
+    assert (page.status_code, page["Allow"]) == (405, "POST")
+    assert "press the button there" in page.content.decode()
+
+
+def test_a_device_is_told_in_words(as_owner, owner):
+    agent = "Mozilla/5.0 (Linux; Android 15) AppleWebKit/537.36 Chrome/140.0.0.0 Mobile Safari/537.36"
+    owner.sign_ins.update(agent=agent)
+    page = as_owner.get("/more/sign-ins/").content.decode()
+    assert "Chrome on Android" in page and "Mozilla" not in page
+
+
 def test_signing_out_needs_a_post(as_owner):
     assert as_owner.get("/sign-out/").status_code == 405
     assert as_owner.post("/sign-out/").status_code == 302

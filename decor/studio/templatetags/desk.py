@@ -130,6 +130,21 @@ def figure(number: int) -> str:
     return f"{number:,}".replace("-", "−")
 
 
+# Each browser also names those before it; the first that fits is the one.
+BROWSERS = (("Edg", "Edge"), ("Firefox", "Firefox"), ("FxiOS", "Firefox"), ("OPR", "Opera"))
+BROWSERS += (("Chrome", "Chrome"), ("CriOS", "Chrome"), ("Safari", "Safari"))
+DEVICES = (("iPhone", "an iPhone"), ("iPad", "an iPad"), ("Android", "Android"), ("Windows", "Windows"))
+DEVICES += (("Mac OS", "a Mac"), ("CrOS", "a Chromebook"), ("Linux", "Linux"))
+
+
+@register.filter
+def device(agent: str) -> str:
+    """What a browser calls itself, as far as one would tell one's own phone and computer apart."""
+    browser = next((name for key, name in BROWSERS if key in agent), "A browser")
+    machine = next((name for key, name in DEVICES if key in agent), "")
+    return f"{browser} on {machine}" if machine else browser
+
+
 @register.filter
 def feet(value_m: float | None) -> str:
     return "" if value_m is None else f"{m_to_feet(float(value_m)):.1f}".rstrip("0").rstrip(".")

@@ -203,7 +203,7 @@ def test_fields_after_a_huge_file_are_still_heard(as_planner, panel_piece, sent)
         ({"height": "20.5", "width": ""}, "height", "whole numbers"),
         ({"colours": []}, "colours", "Choose at least one colour"),
         ({"colours": ["999999"]}, "colours", "no balloons of the size and shape"),
-        ({"loading": "glued"}, "loading", "glued"),
+        ({"loading": "glued"}, "loading", "Choose one of those offered"),
         ({"sheet": ""}, "sheet", "Choose a sheet type"),
         ({"picture": ""}, "picture", "Choose a picture"),
     ],

@@ -82,7 +82,7 @@ def test_an_unknown_kind_leads_nowhere(as_planner, event):
 @pytest.mark.parametrize(
     ("field", "value", "words"),
     [
-        ("title", "", "required"),
+        ("title", "", "Fill this in."),
         ("count", "0", "1"),
         ("count", "-3", "1"),
         ("width", "0", "more than 0"),

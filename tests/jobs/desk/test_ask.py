@@ -139,7 +139,7 @@ def test_another_of_a_kind_is_offered_without_losing_words(as_planner):
         ({"doors": "23:00"}, "End: It ends before doors open at 23:00."),
         ({"drive_minutes": ""}, "Say how long the drive is"),
         ({"panel-0-rough-width": "0"}, "Wide: This must be more than 0."),
-        ({"panel-0-count": "-2"}, "How many: Ensure this value is greater than or equal to 1."),
+        ({"panel-0-count": "-2"}, "How many: This must be 1 or more."),
         ({"panel-0-count": "", "panel-0-rough-width": "", "panel-0-rough-height": ""}, "Say at least one piece"),
         ({"panel-0-rough-unit": "cells", "panel-0-rough-width": "900", "panel-0-rough-height": "900"}, "810,000 cells"),
     ],

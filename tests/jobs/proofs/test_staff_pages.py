@@ -66,8 +66,8 @@ def test_a_version_is_made_at_the_studios_price(as_planner, planner, event):
     ("wrong", "words"),
     [
         ({"net": "0"}, "The price must be more than 0."),
-        ({"net": "ten"}, "Enter a number."),
-        ({"net": "1.234"}, "2 decimal places"),
+        ({"net": "ten"}, "This must be a number."),
+        ({"net": "1.234"}, "2 digits behind the point"),
         ({"valid_until": "2024-01-01"}, "This day has passed."),
         ({"valid_until": "2124-01-01"}, "This is after the event."),
     ],
