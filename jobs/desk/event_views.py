@@ -49,7 +49,7 @@ def events(request: HttpRequest) -> HttpResponse:
 
 
 def _found(q: str, stage: str, show: str, now: datetime) -> QuerySet[Event]:
-    rows = Event.objects.select_related("venue")
+    rows = Event.objects.select_related("venue", "reservation")
     if q:
         rows = rows.filter(
             Q(title__icontains=q)

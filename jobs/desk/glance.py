@@ -15,16 +15,16 @@ from jobs.designs.kinds import kind_of
 from jobs.designs.models import Piece
 from jobs.desk.matters import SETTLE_FROM, Line, lines_of
 from jobs.desk.stock import stock_row
-from jobs.estimates.inputs import Background, background_now
+from jobs.estimates.known import Known
 from jobs.estimates.rows import glance_row as price_row
 from jobs.events.models import ENDED, Event
 from jobs.events.rows import Row
 from jobs.proofs.rows import glance_row as proof_row
 
-ROOMS: tuple[Callable[[Event, Background], Row], ...] = (
+ROOMS: tuple[Callable[[Event, Known], Row], ...] = (
     stock_row,
     lambda event, _: crew_row(event),
-    lambda event, _: proof_row(event),
+    proof_row,
     price_row,
 )
 MONTH_LIST = 30
@@ -48,15 +48,14 @@ class Glance:
 
 
 def glance_of(event: Event, studio: Studio) -> Glance:
-    """`event` comes with its client, venue and reservation. The studio's figures are read once for all rooms."""
-    background = background_now(studio)
-    pieces = list(Piece.objects.filter(event=event).select_related("panel"))
-    rows = [row_of(event, background) for row_of in ROOMS]
+    """`event` comes with its client, venue and reservation. All rooms tell from one reading of it."""
+    known = Known(event, studio)
+    rows = [row_of(event, known) for row_of in ROOMS]
     return Glance(
         event=event,
-        pieces=[_drawn(piece, background.catalogue) for piece in pieces],
+        pieces=[_drawn(piece, known.background.catalogue) for piece in known.pieces],
         rows=rows,
-        act=the_act(event, rows, has_pieces=bool(pieces)),
+        act=the_act(event, rows, has_pieces=bool(known.pieces)),
         to_settle=sum(row.urgency >= SETTLE_FROM for row in rows) if event.stage not in ENDED else 0,
     )
 
@@ -82,5 +81,5 @@ def month_lines(event: Event, now: datetime) -> list[Line]:
     doors = timezone.localtime(event.doors, event.zone)
     starts = doors.replace(day=1, hour=0, minute=0)
     ends = (starts.replace(day=28) + timedelta(days=4)).replace(day=1)
-    near = Event.objects.filter(doors__gte=starts, doors__lt=ends).select_related("venue")[:MONTH_LIST]
+    near = Event.objects.filter(doors__gte=starts, doors__lt=ends).select_related("venue", "reservation")[:MONTH_LIST]
     return lines_of(list(near), now)

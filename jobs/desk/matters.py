@@ -51,14 +51,13 @@ class Line:
 
 
 def lines_of(events: Sequence[Event], now: datetime) -> list[Line]:
-    """`events` come with their venue."""
+    """`events` come with their venue and reservation."""
     ids = [event.pk for event in events]
     pieces: dict[int, list[tuple[str, int]]] = defaultdict(list)
     for event_id, kind, count in Piece.objects.filter(event__in=ids).values_list("event_id", "kind", "count"):
         pieces[event_id].append((kind, count))
     # Newest last, so that it is the one that stays.
     proofs = {p.event_id: p for p in Proof.objects.filter(event__in=ids).defer("payload").order_by("version")}
-    held = Reservation.objects.in_bulk([e.reservation_id for e in events if e.reservation_id])
     crewed = set(Shift.objects.filter(event__in=ids).values_list("event_id", flat=True))
     priced = set(
         Estimate.objects.filter(event__in=ids, finished__isnull=False).order_by().values_list("event_id", flat=True)
@@ -66,7 +65,7 @@ def lines_of(events: Sequence[Event], now: datetime) -> list[Line]:
     lines = []
     for event in events:
         found = [
-            _hold(event, held.get(event.reservation_id), now),
+            _hold(event, event.reservation, now),
             _proof(event, proofs.get(event.pk), now),
             _crew(event, now, crewed=event.pk in crewed),
             _plan(pieces=bool(pieces[event.pk]), priced=event.pk in priced or event.pk in proofs),

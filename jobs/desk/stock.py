@@ -7,15 +7,13 @@ from datetime import datetime
 from django.urls import reverse
 from django.utils import timezone
 
-from decor.studio.models import Studio
 from decor.studio.templatetags.desk import day_words, plural
 from inventory.models import Item, Reservation
 from inventory.services import Shortage
 from jobs.crew.models import DayHold
-from jobs.estimates.inputs import Background, background_now
+from jobs.estimates.known import Known
 from jobs.estimates.models import Estimate
 from jobs.estimates.needs import StockLine, needs_of_result, stock_lines
-from jobs.estimates.services import estimate_is_current, finished_estimate
 from jobs.events.models import ENDED, Event, Stage
 from jobs.events.rows import Row
 from jobs.events.shelf import event_stock_span
@@ -48,23 +46,21 @@ class EventStock:
         return sum(line.need.quantity for line in self.lines if not line.need.named and line.need.what == "latex")
 
 
-def event_needs(
-    event: Event, *, now: datetime | None = None, studio: Studio | None = None, background: Background | None = None
-) -> EventStock:
+def event_needs(event: Event, *, now: datetime | None = None, known: Known | None = None) -> EventStock:
     """From the newest finished estimate. What the event itself holds counts as free for it."""
     now = now or timezone.now()
-    estimate = finished_estimate(event)
+    known = known or Known(event)
+    estimate = known.finished
     standing, expires = _standing(event.reservation, now)
     day_hold = DayHold.objects.filter(event=event).first()
     if estimate is None or estimate.result is None:
         return EventStock(None, [], standing, expires, day_hold)
-    background = background or background_now(studio)
+    background = known.background
     needs = needs_of_result(estimate.result, background.catalogue, background.store)
     span = event_stock_span(event, background.studio.turn_round_hours)
     lines = stock_lines(needs, span, now=now, exclude=event.reservation)
     covers = standing in {"hold", "confirmed"} and _covers(event.reservation, lines, span.starts, span.ends)
-    current = estimate_is_current(estimate, background)
-    return EventStock(estimate, lines, standing, expires, day_hold, current=current, covers=covers)
+    return EventStock(estimate, lines, standing, expires, day_hold, current=known.is_current, covers=covers)
 
 
 def _standing(reservation: Reservation | None, now: datetime) -> tuple[str, datetime | None]:
@@ -116,12 +112,12 @@ def shortage_words(shortage: Shortage) -> str:
     return ", ".join(f"{line.short:,} of {names[line.item_id]}" for line in shortage.lines)
 
 
-def stock_row(event: Event, background: Background | None = None) -> Row:
+def stock_row(event: Event, known: Known | None = None) -> Row:
     """For the event's page."""
     url = reverse("jobs:event-stock", args=[event.pk])
     if event.stage in ENDED:
         return Row("Stock", "Nothing is kept for it", url=url, state="off", state_words=event.get_stage_display())
-    stock = event_needs(event, background=background)
+    stock = event_needs(event, known=known)
     if stock.estimate is None:
         return Row("Stock", "Not known yet", "the estimate tells what it takes", url=url)
     if stock.short:

@@ -12,6 +12,7 @@ from inventory.services import Shortage
 from jobs.crew.words import span_words
 from jobs.desk import services
 from jobs.desk.stock import EventStock, event_needs, held_until, order_words, shortage_words
+from jobs.estimates.known import Known
 from jobs.estimates.needs import StockLine
 from jobs.events.models import ENDED, Event
 
@@ -28,7 +29,7 @@ def event_stock(request: HttpRequest, event: int) -> HttpResponse:
 
 
 def _page(request: HttpRequest, event: Event, refusal: str = "") -> HttpResponse:
-    stock = event_needs(event, studio=request.studio)
+    stock = event_needs(event, known=Known(event, request.studio))
     short = stock.short
     context = {
         "tab": "events",

@@ -40,7 +40,7 @@ def today(request: HttpRequest) -> HttpResponse:
 
 def _live_lines(now: datetime) -> list[Line]:
     """One look serves both lists; what was forgotten long ago still waits to be closed."""
-    rows = Event.objects.live().select_related("venue").order_by("doors", "pk")
+    rows = Event.objects.live().select_related("venue", "reservation").order_by("doors", "pk")
     return lines_of(list(rows[:MOST_LIVE]), now)
 
 

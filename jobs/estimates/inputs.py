@@ -62,7 +62,7 @@ def background_now(studio: Studio | None = None, catalogue: Catalogue | None = N
     found = studio or Studio.objects.order_by("pk").first()
     if found is None:
         raise ValueError("studio must be opened first")
-    catalogue, store = catalogue or catalogue_now(), store_now()
+    catalogue, store = catalogue or catalogue_now(found), store_now()
     return Background(found, catalogue, store, rates_of(found, catalogue), prices_of(found, catalogue, store))
 
 
@@ -129,8 +129,16 @@ def estimate_input(
     )
 
 
-def event_input(event: Event, background: Background, *, shortages: Sequence[ToBuy] = ()) -> EstimateInput:
-    pieces = list(Piece.objects.filter(event=event).select_related("panel"))
+def event_input(
+    event: Event,
+    background: Background,
+    *,
+    shortages: Sequence[ToBuy] = (),
+    pieces: Sequence[Piece] | None = None,
+) -> EstimateInput:
+    """`pieces` are the event's, with their panels, if they are at hand."""
+    if pieces is None:
+        pieces = list(Piece.objects.filter(event=event).select_related("panel"))
     return estimate_input(pieces=pieces, conditions=event_conditions(event), background=background, shortages=shortages)
 
 

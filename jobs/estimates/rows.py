@@ -2,8 +2,7 @@ from decimal import Decimal
 
 from django.urls import reverse
 
-from jobs.estimates import services
-from jobs.estimates.inputs import Background, background_now
+from jobs.estimates.known import Known
 from jobs.estimates.models import Estimate
 from jobs.estimates.shown import hours_words, price_words
 from jobs.events.models import ENDED, Event
@@ -12,9 +11,10 @@ from jobs.events.rows import Row
 FIRST, FAILED, OLDER = 30, 45, 40
 
 
-def glance_row(event: Event, background: Background | None = None) -> Row:
+def glance_row(event: Event, known: Known | None = None) -> Row:
     """Price and hours of one event, for its page."""
-    estimate = services.newest_estimate(event)
+    known = known or Known(event)
+    estimate = known.newest
     url = reverse("jobs:event-estimate", args=[event.pk])
     ended = event.stage in ENDED
     if estimate is None:
@@ -23,7 +23,7 @@ def glance_row(event: Event, background: Background | None = None) -> Row:
     if estimate.result is None:
         return _unfinished(estimate, url)
     stands, small = _figures(estimate)
-    if ended or services.estimate_is_current(estimate, background or background_now()):
+    if ended or known.is_current:
         return Row("Price", stands, small, state="ok", state_words="Estimated", url=url)
     return Row(
         "Price",

@@ -1,6 +1,6 @@
 """Asking for an estimate, working it out in the worker, and telling whether it still is the event's."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import datetime
 
@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from decor.calc.estimate import EstimateInput, compute, input_key, to_json
 from decor.studio.background import Progress, job_request
+from jobs.designs.models import Piece
 from jobs.estimates.inputs import Background, background_now, event_input
 from jobs.estimates.models import Estimate
 from jobs.estimates.needs import needs_of_input, shortages_of, stock_lines
@@ -96,11 +97,11 @@ def _of(event: Event, found: Estimate | None) -> Estimate | None:
     return found
 
 
-def estimate_is_current(estimate: Estimate, background: Background) -> bool:
+def estimate_is_current(estimate: Estimate, background: Background, pieces: Sequence[Piece] | None = None) -> bool:
     """Whether the event, its pieces and the studio's rates are still what it was worked out from. What is free in
     the store moves all day and is left out of the comparison: the stock page tells that."""
     try:
         to_buy = input_from_plain(estimate.inputs).to_buy
-        return input_key(event_input(estimate.event, background, shortages=to_buy)) == estimate.input_key
+        return input_key(event_input(estimate.event, background, shortages=to_buy, pieces=pieces)) == estimate.input_key
     except ValueError:
         return False

@@ -1,6 +1,6 @@
 from django.urls import reverse
 
-from jobs.estimates.services import finished_estimate
+from jobs.estimates.known import Known
 from jobs.events.models import Event
 from jobs.events.rows import Row
 from jobs.proofs.models import Proof, ProofLink
@@ -9,11 +9,11 @@ from jobs.proofs.services import offer_ran_out
 State = Proof.State
 
 
-def glance_row(event: Event) -> Row:
+def glance_row(event: Event, known: Known | None = None) -> Row:
     proof = Proof.objects.filter(event=event).select_related("answer").order_by("-version").first()
     url = reverse("jobs:event-proof", args=[event.pk])
     if proof is None:
-        return _none_yet(event, url)
+        return _none_yet(known or Known(event), url)
     version = f"Version {proof.version}"
     answer = getattr(proof, "answer", None)
     if answer is None:
@@ -27,10 +27,10 @@ def glance_row(event: Event) -> Row:
     return Row("Proof", version, small, "no", "Declined", url)
 
 
-def _none_yet(event: Event, url: str) -> Row:
-    if finished_estimate(event) is None:
+def _none_yet(known: Known, url: str) -> Row:
+    if known.finished is None:
         return Row("Proof", "None yet", "It takes an estimate first.", url=url)
-    act = ("Make the proof", reverse("jobs:proof-new", args=[event.pk]))
+    act = ("Make the proof", reverse("jobs:proof-new", args=[known.event.pk]))
     return Row("Proof", "None yet", url=url, act=act, urgency=30)
 
 
