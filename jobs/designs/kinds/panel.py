@@ -170,8 +170,7 @@ def facts(piece: Piece, catalogue: Catalogue) -> list[tuple[str, str, str]]:
     sheet = catalogue.sheet(measures.sheet_key)
     grid = sheet_grid(measures, Rates())
     joins = f"{grid.joins.edges} {'join' if grid.joins.edges == 1 else 'joins'}, {grid.joins.tabs:,} join tabs"
-    spare = grid.sheets // grid.layers * sheet.rows * sheet.columns - measures.rows * measures.columns
-    left_over = f"; {spare:,} cells over, on the right and at the bottom" if spare else ""
+    left_over = _cells_over(measures.rows, measures.columns, sheet)
     balloons = measures.cells * LOADINGS[measures.way].balloons
     sized = diameter_words(measures.sized_diameter_m, catalogue.units)
     size = f"{measures.nominal_in:g} in, " if measures.nominal_in else ""
@@ -179,6 +178,16 @@ def facts(piece: Piece, catalogue: Catalogue) -> list[tuple[str, str, str]]:
         ("Sheets", f"{grid.sheets:,} of {sheet.name}", (joins if grid.joins.edges else "no joins") + left_over),
         ("Balloons", f"{balloons:,}", f"{size}{LOADINGS[measures.way].shape}, sized to {sized}"),
     ]
+
+
+def _cells_over(rows: int, columns: int, sheet: SheetType) -> str:
+    """What the sheets have beyond the panel, and along which edges."""
+    below, right = -rows % sheet.rows, -columns % sheet.columns
+    spare = (rows + below) * (columns + right) - rows * columns
+    if not spare:
+        return ""
+    edges = [words for over, words in ((right, "on the right"), (below, "at the bottom")) if over]
+    return f"; {spare:,} {'cell' if spare == 1 else 'cells'} over, {' and '.join(edges)}"
 
 
 MOST_DRAWN = 12_000

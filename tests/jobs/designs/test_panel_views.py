@@ -90,6 +90,21 @@ def test_the_chart_is_shown_as_balloons_and_plain_with_counts(as_planner, panel_
         assert "style=" not in text and "<script>" not in text
 
 
+@pytest.mark.parametrize(
+    "wide,high,words",
+    [
+        ("25", "22", "; 22 cells over, on the right"),
+        ("26", "21", "; 26 cells over, at the bottom"),
+        ("25", "21", "; 47 cells over, on the right and at the bottom"),
+        ("26", "22", "1 join, 22 join tabs"),
+    ],
+)
+def test_cells_that_are_over_lie_where_the_panel_ends_inside_a_sheet(as_planner, panel_piece, sent, wide, high, words):
+    given = sent | {"width": wide, "height": high, "picture": file(encoded(lighthouse()))}
+    as_planner.post(url("piece-measures", panel_piece), given)
+    assert f"{words}</small>" in as_planner.get(url("piece", panel_piece)).content.decode()
+
+
 def test_one_empty_side_keeps_the_pictures_shape(as_planner, panel_piece, sent):
     """520 × 440: 3.302 m wide (26 pitches) and 2.794 m high (22)."""
     metres = sent | {"unit": "m", "width": "3.37", "height": "", "picture": file(encoded(lighthouse()))}
