@@ -67,7 +67,7 @@ def cost_lines(
         CostLine("gas", "Helium", gas_low, gas_high, f"{stuff.helium_m3:.2f} m³; at most whole cylinders"),
         CostLine("labour", "Work", wage_low, wage_high, _work_says(work, prices)),
         CostLine("travel", "Travel", travel, travel, f"{km:,.0f} km"),
-        CostLine("buy", "To buy", ZERO, _bought(to_buy, prices), _buy_says(to_buy)),
+        CostLine("buy", "To buy", ZERO, _bought(to_buy, prices), _buy_says(to_buy, prices)),
     ]
     kept = [_rounded(line, prices) for line in lines if line.high > 0]
     overhead_low = prices.overhead_fraction * sum((line.low for line in kept), ZERO)
@@ -105,13 +105,17 @@ def _in_stock_cost(item: ToBuy, prices: Prices) -> Decimal:
     return item.quantity * hardware_each(item.label, prices)
 
 
-def _buy_says(to_buy: Sequence[ToBuy]) -> str:
-    return "; ".join(_pack_says(item) for item in to_buy)
+def _buy_says(to_buy: Sequence[ToBuy], prices: Prices) -> str:
+    return "; ".join(_pack_says(item, prices) for item in to_buy)
 
 
-def _pack_says(item: ToBuy) -> str:
+def _pack_says(item: ToBuy, prices: Prices) -> str:
+    """What is bought and what it comes to, so that the line can be reckoned again by hand."""
     packs = "1 pack" if item.packs == 1 else f"{item.packs:,} packs"
-    return f"{packs} of {item.pack_size:,} {item.label}".rstrip()
+    goods = f"{packs} of {item.pack_size:,}" if item.pack_size > 1 else f"{item.packs:,} ×"
+    pays, counted_above = item.packs * item.pack_price, to_coin(_in_stock_cost(item, prices), prices.coin)
+    less = f", less {counted_above} that stands above" if counted_above else ""
+    return f"{goods} {item.label}".rstrip() + f", {to_coin(pays, prices.coin)}{less}"
 
 
 def piece_weight(

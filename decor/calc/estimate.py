@@ -123,7 +123,11 @@ def _all_tasks(
     pieces: Sequence[Measured], trips: Trips, conditions: Conditions, rates: Rates
 ) -> tuple[tuple[str, Task], ...]:
     """Every piece's own tasks with its title, then what the pieces share."""
-    own = tuple((piece.title, task) for piece in pieces for task in piece.all.tasks)
+    own = tuple(
+        (f"{piece.title}, each" if piece.given.count > 1 else piece.title, task)
+        for piece in pieces
+        for task in piece.all.tasks
+    )
     balloons = sum(piece.all.balloons for piece in pieces)
     room = f"{trips.room_m3:.1f} m³ with tools"
     drive = f"{trips.legs} one-way drives of {conditions.drive_minutes:g} min"

@@ -8,6 +8,7 @@ from typing import Any
 from django.utils import timezone
 from django.utils.safestring import SafeString
 
+from decor.calc.figures import percent
 from decor.calc.work.cautions import CAUTIONS
 from decor.studio.templatetags.desk import hours, money_words
 from jobs.designs.catalogue import Catalogue
@@ -34,6 +35,11 @@ class Shown:
     price_from: Decimal
     price_to: Decimal
     currency: str
+    cost_from: Decimal
+    cost_to: Decimal
+    margin_from: Decimal
+    margin_to: Decimal
+    margin_words: str
     result: dict[str, Any]
     hours: str
     balloons: list[BalloonLine]
@@ -48,11 +54,17 @@ class Shown:
 def shown(estimate: Estimate, event: Event, catalogue: Catalogue) -> Shown:
     result, inputs = estimate.result, estimate.inputs
     assert result is not None
-    conditions = inputs["conditions"]
+    conditions, prices = inputs["conditions"], inputs["prices"]
+    low, high = (sum((Decimal(line[end]) for line in result["costs"]), Decimal(0)) for end in ("low", "high"))
     return Shown(
         price_from=Decimal(result["price_from"]),
         price_to=Decimal(result["price_to"]),
-        currency=inputs["prices"]["currency"],
+        currency=prices["currency"],
+        cost_from=low,
+        cost_to=high,
+        margin_from=Decimal(result["quote_low"]["net"]) - low,
+        margin_to=Decimal(result["quote_high"]["net"]) - high,
+        margin_words=percent(Decimal(prices["margin_fraction"])),
         result=result,
         hours=hours_words(result),
         balloons=[_balloons(line, catalogue) for line in result["latex"]],
@@ -61,7 +73,7 @@ def shown(estimate: Estimate, event: Event, catalogue: Catalogue) -> Shown:
         places=PLACES,
         picture=day_backwards(result["day_backwards"], doors=event.doors, zone=event.zone),
         cautions=[CAUTIONS[key] for key in result["cautions"]],
-        conditions=f"{conditions['altitude_m']:g} m above the sea, {conditions['temperature_k'] - 273.15:.0f} °C",
+        conditions=f"{conditions['altitude_m']:,.0f} m above the sea, {conditions['temperature_k'] - 273.15:.0f} °C",
     )
 
 

@@ -136,7 +136,20 @@ def test_what_must_be_bought_raises_only_the_upper_price():
     assert after.price_to > before.price_to
     buying = next(line for line in after.costs if line.kind == "buy")
     assert buying.high == Decimal("9.00") - 36 * Decimal("0.06")
-    assert buying.says == "1 pack of 100 sky"
+    assert buying.says == "1 pack of 100 sky, 9.00, less 2.16 that stands above"
+
+
+def test_single_goods_are_bought_by_the_number_and_cost_what_they_say():
+    """A sheet that lasts five events: one use of each stands among the sheets already."""
+    short = replace(EVENT, to_buy=(ToBuy(None, 2, 1, Decimal("9.00"), what="hardware", label="Pole"),))
+    buying = next(line for line in compute(short).costs if line.kind == "buy")
+    assert (buying.high, buying.says) == (Decimal("18.00"), "2 × Pole, 18.00")
+
+
+def test_work_on_alike_pieces_says_that_its_words_are_of_each():
+    got = compute(EVENT)
+    stand = next(task for task in got.tasks if task.kind == "stand")
+    assert stand.says == "Columns × 2, each: 1 column" and stand.units == 2
 
 
 def test_a_pack_cheaper_than_stock_is_no_gift():

@@ -5,6 +5,7 @@ from django import forms
 from django.core.validators import MinValueValidator
 
 from decor.studio.forms import SlipForm
+from decor.studio.templatetags.desk import unbroken
 
 
 class Slip(SlipForm):
@@ -53,3 +54,10 @@ def test_no_form_of_the_program_speaks_the_frameworks_words(as_owner):
     answers = [as_owner.post(path, {}) for path in ("/more/studio/", "/more/people/new/", "/stock/new/sheet/")]
     assert [a.status_code for a in answers] == [422, 422, 422]
     assert not [a for a in answers if "This field is required" in a.content.decode()]
+
+
+def test_a_line_parts_no_figure_from_its_unit():
+    kept = unbroken("under 13 h 34 for 2 people; 2.8 m³ at 20 %, 5 min a sheet, 12 sheets, 3 markers")
+    assert kept.replace("\u00a0", "_") == (
+        "under 13_h_34 for 2 people; 2.8_m³ at 20_%, 5_min a sheet, 12 sheets, 3 markers"
+    )

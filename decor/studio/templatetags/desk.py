@@ -1,5 +1,6 @@
 """The few words and marks that every page draws alike."""
 
+import re
 from datetime import datetime
 from decimal import Decimal
 from zoneinfo import ZoneInfo
@@ -67,6 +68,15 @@ def hours(minutes: float | None) -> str:
     if whole < 60:
         return f"{whole} min"
     return f"{whole // 60} h" if whole % 60 == 0 else f"{whole // 60} h {whole % 60:02d}"
+
+
+UNITS = re.compile(r"(?<=\d) (?=(?:h|min|s|m|m²|m³|mm|km|kg|g|l|bar|%|°C)(?![\w²³]))|(?<=\d h) (?=\d\d\b)")
+
+
+@register.filter
+def unbroken(text: str) -> str:
+    """Figures in a sentence that no line parts from their units: 13 h 34, 2.8 m³, 20 %."""
+    return UNITS.sub("\u00a0", text)
 
 
 SYMBOLS = {"EUR": "€", "GBP": "£", "USD": "$", "CAD": "CA$", "AUD": "A$", "NZD": "NZ$"}

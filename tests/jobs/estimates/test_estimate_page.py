@@ -16,7 +16,7 @@ def asked(event, panel_piece, column_piece, store):
 
 def page(client, event):
     response = client.get(reverse("jobs:event-estimate", args=[event.pk]))
-    return response, response.content.decode()
+    return response, response.content.decode().replace("\u00a0", " ")
 
 
 def state(client, event, number):
@@ -115,7 +115,7 @@ def test_helium_in_cubic_metres_and_cylinders(as_planner, event, column_piece, s
     _, text = page(as_planner, event)
     gas = services.finished_estimate(event).result["gas"]
     assert f"{gas['helium_m3']:.2f} m³ of helium, {gas['cylinders']} cylinder" in text
-    assert "1200 m above the sea, 8 °C" in text and gas["says"] in text
+    assert "1,200 m above the sea, 8 °C" in text and gas["says"] in text
     assert "Helium pushes out the air" in text
 
 
