@@ -92,6 +92,7 @@ MATRIX: dict[str, Rule] = {
     "jobs:shift": PLANNING,
     "jobs:shift-remove": PLANNING,
     "jobs:day-sheet": EVERYONE,
+    "jobs:day-book": EVERYONE,
     "jobs:day-board": PLANNING,
     # proofs
     "jobs:event-proof": PLANNING,

@@ -1,6 +1,6 @@
 from datetime import date, timedelta
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
@@ -9,6 +9,9 @@ from jobs.crew.models import Shift
 from jobs.day.board import board_of
 from jobs.day.forms import DayForm
 from jobs.day.sheet import day_sheet as sheet_of
+from jobs.designs.book_views import book_file
+from jobs.designs.books import books_ready
+from jobs.designs.models import Piece
 from jobs.events.models import Event
 
 
@@ -24,8 +27,19 @@ def day_sheet(request: HttpRequest, event: int) -> HttpResponse:
         "planning": planning,
         "others": _on_it(found) if planning else [],
         "member": member,
+        "books": [(piece.title, piece.pk) for piece in books_ready(found, studio=request.studio)],
     }
     return render(request, "jobs/day/sheet.html", context)
+
+
+@require_safe
+def day_book(request: HttpRequest, event: int, piece: int) -> FileResponse:
+    """The build book in the hands of who loads the panel."""
+    found = get_object_or_404(Event, pk=event)
+    if not request.user.is_staff_role:
+        _own_member(request, found)
+    panel = Piece.objects.select_related("event__venue", "panel__sheet")
+    return book_file(get_object_or_404(panel, pk=piece, event=found, panel__isnull=False), request)
 
 
 def _on_it(event: Event) -> list[tuple[int, str]]:

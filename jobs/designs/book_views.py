@@ -42,8 +42,12 @@ def build_book_make(request: HttpRequest, event: int, piece: int) -> HttpRespons
 
 @require_safe
 def build_book_file(request: HttpRequest, event: int, piece: int) -> FileResponse:
-    found = _panel_piece(event, piece)
-    book = books.book_current(found, studio=request.studio, catalogue=catalogue_now())
+    return book_file(_panel_piece(event, piece), request)
+
+
+def book_file(piece: Piece, request: HttpRequest) -> FileResponse:
+    """The book of the panel as it is now; one of an earlier chart would be loaded wrongly."""
+    book = books.book_current(piece, studio=request.studio, catalogue=catalogue_now())
     if book is None or book.file is None:
         raise Http404
     return FileResponse(

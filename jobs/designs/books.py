@@ -18,6 +18,7 @@ from jobs.designs.book_pages import book_of
 from jobs.designs.catalogue import Catalogue, catalogue_now
 from jobs.designs.charting import chart_of, palette_of
 from jobs.designs.models import BuildBook, Panel, Piece
+from jobs.events.models import Event
 
 LAYOUT = 1
 """Raised whenever the same panel would print otherwise, so that books are made anew."""
@@ -49,6 +50,17 @@ def book_key(panel: Panel, *, studio: Studio, catalogue: Catalogue) -> str:
 def book_current(piece: Piece, *, studio: Studio, catalogue: Catalogue) -> BuildBook | None:
     key = book_key(piece.panel, studio=studio, catalogue=catalogue)
     return BuildBook.objects.filter(piece=piece, input_key=key).select_related("job", "file").first()
+
+
+def books_ready(event: Event, *, studio: Studio) -> list[Piece]:
+    """The event's panels whose build book is made and still true."""
+    panels = list(Piece.objects.filter(event=event, panel__isnull=False).select_related("event__venue", "panel"))
+    if not panels:
+        return []
+    catalogue = catalogue_now()
+    keys = {book_key(piece.panel, studio=studio, catalogue=catalogue): piece for piece in panels}
+    made = BuildBook.objects.filter(input_key__in=keys, file__isnull=False).values_list("input_key", flat=True)
+    return [piece for key, piece in keys.items() if key in set(made)]
 
 
 @transaction.atomic
