@@ -95,6 +95,7 @@ class SheetForm(ItemForm):
             *BUYING,
         ]
         labels = {
+            "lattice": "How the cells stand",
             "columns": "Cells wide",
             "rows": "Cells high",
             "tabs_per_side": "Join tabs on a left or right edge",
@@ -103,6 +104,7 @@ class SheetForm(ItemForm):
             "uses": "How many events it lasts",
         }
         help_texts = {
+            "lattice": "Square: straight below each other. Offset and hex: every second row moved by half a cell.",
             "tabs_per_side": "0 when sheets are not joined there.",
             "tabs_per_end": "0 when sheets are not joined there.",
             "uses": "Each event is charged its share.",
@@ -183,6 +185,7 @@ class HardwareForm(ItemForm):
         model = Hardware
         fields = ["name", "purpose", "returnable", *BUYING]
         labels = {"purpose": "What it is"}
+        help_texts = {"purpose": "By this an event that needs one finds it, such as poles and base plates."}
 
 
 class CylinderForm(ItemForm):

@@ -48,14 +48,20 @@ def item_new(request: HttpRequest) -> HttpResponse:
 def item_add(request: HttpRequest, kind: str) -> HttpResponse:
     if kind not in FORMS:
         raise Http404
-    initial = {"returnable": kind in {Item.Kind.HARDWARE, Item.Kind.CYLINDER}}
-    form = FORMS[kind](request.POST or None, studio=request.studio, initial=initial)
+    form = FORMS[kind](request.POST or None, studio=request.studio, initial=_starting_values(request, kind))
     if request.method == "POST" and form.is_valid():
         item = stocking.item_save(item=form.save(commit=False))
         audit_add(request=request, act="added to stock", subject=item.name)
         request.session["outcome"] = f"{shown.capital(item.name)} is in the list. Now say how many are here."
         return redirect("inventory:lot-new", item=item.pk)
     return item_form(request, form, f"New: {NEW_WORDS[kind].lower()}", "Add")
+
+
+def _starting_values(request: HttpRequest, kind: str) -> dict[str, object]:
+    """An event that lacks something leads here with its name. A price is never 0 by oversight."""
+    values: dict[str, object] = {name: request.GET[name][:80] for name in ("name", "purpose") if name in request.GET}
+    values |= {"returnable": kind in {Item.Kind.HARDWARE, Item.Kind.CYLINDER}, "pack_price": None}
+    return values | ({"pack_size": None} if kind == Item.Kind.LATEX else {})
 
 
 def item_form(request: HttpRequest, form: ItemForm, title: str, act: str, **extra: object) -> HttpResponse:

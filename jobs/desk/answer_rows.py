@@ -79,7 +79,7 @@ def _buy(line: StockLine, currency: str) -> str:
     if not line.short:
         return ""
     if line.order_by is None:
-        return "the studio has none like it"
+        return "none in stock yet"
     size = f" of {line.pack_size}" if line.pack_size > 1 else ""
     what = f"{plural(line.packs, 'pack,packs')}{size}" if line.need.what == "latex" else order_words(line)
     when = f"too late: by {day_words(line.order_by)}" if line.late else f"by {day_words(line.order_by)}"

@@ -95,7 +95,7 @@ def order_words(line: StockLine) -> str:
         return f"{plural(line.packs, 'pack,packs')} of {need.label}"
     if need.what == "sheet":
         return f"{line.packs * line.pack_size} more of {need.label}"
-    return f"{line.packs * line.pack_size} more {need.label}{'s' if line.packs * line.pack_size > 1 else ''}"
+    return need.things(line.packs * line.pack_size).replace(" ", " more ", 1)
 
 
 def short_words(line: StockLine) -> str:
@@ -103,6 +103,8 @@ def short_words(line: StockLine) -> str:
     need = line.need
     if need.what == "latex" and not need.named:
         return f"{line.short:,} balloons of {need.size}"
+    if need.what in {"hardware", "cylinder"}:
+        return need.things(line.short)
     return f"{line.short:,} of {need.label}" if need.what == "sheet" else f"{line.short:,} {need.label}"
 
 
@@ -127,10 +129,11 @@ def stock_row(event: Event, known: Known | None = None) -> Row:
 
 def _short_row(stock: EventStock, url: str) -> Row:
     first = stock.short[0]
-    more = f" and {len(stock.short) - 1} more" if len(stock.short) > 1 else ""
+    others = len(stock.short) - 1
+    more = f" and {others} other {'thing' if others == 1 else 'things'}" if others else ""
     stands, see = f"Short of {short_words(first)}{more}", ("See what is short", url)
     if first.order_by is None:
-        return Row("Stock", stands, "the studio has nothing like it", "no", "Missing", url, see, LATE)
+        return Row("Stock", stands, "none in stock yet", "no", "Missing", url, see, LATE)
     day = day_words(first.order_by)
     if first.late:
         return Row("Stock", stands, f"should have been ordered by {day}", "no", "Late", url, see, LATE)

@@ -1,19 +1,24 @@
 """The stock of one event: what it needs, what is free, and promising it."""
 
+from dataclasses import dataclass
+from urllib.parse import urlencode
+
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.utils import timezone
+from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from decor.studio.requests import once
 from decor.studio.services import audit_add
-from decor.studio.templatetags.desk import day_words
+from decor.studio.templatetags.desk import day_words, money_words
+from inventory.forms import FORMS
 from inventory.services import Shortage
 from jobs.crew.words import span_words
 from jobs.desk import services
-from jobs.desk.stock import EventStock, event_needs, held_until, order_words, shortage_words
+from jobs.desk.stock import EventStock, event_needs, held_until, order_words, short_words, shortage_words
 from jobs.estimates.known import Known
 from jobs.estimates.needs import StockLine
+from jobs.estimates.store import new_thing
 from jobs.events.models import ENDED, Event
 
 NAMES = {"latex": "Balloons", "sheet": "Sheets", "hardware": "Hardware", "cylinder": "Helium"}
@@ -23,6 +28,33 @@ def _event(pk: int) -> Event:
     return get_object_or_404(Event.objects.select_related("venue", "client", "reservation"), pk=pk)
 
 
+@dataclass(frozen=True)
+class ToGet:
+    """What is short, what to do about it, and where."""
+
+    stands: str
+    small: str
+    do: str
+    href: str
+    about: str
+    by_order: bool = True
+
+
+def _to_buy(line: StockLine, currency: str) -> ToGet:
+    need = line.need
+    if line.order_by is None:
+        kind = need.what if need.what in FORMS else "hardware"
+        query = urlencode(new_thing(need.label)) if kind == "hardware" else ""
+        href = reverse("inventory:item-add", args=[kind]) + (f"?{query}" if query else "")
+        do = f"Add {need.all_of_them} to stock"
+        return ToGet(short_words(line), "none in stock yet", do, href, need.label, by_order=False)
+    day = day_words(line.order_by)
+    by = f"should have been ordered by {day}" if line.late else f"order by {day}"
+    order = order_words(line)
+    href = reverse("inventory:lot-new", args=[line.buy_id])
+    return ToGet(order, f"{money_words(line.cost, currency)}, {by}", f"Order {order}", href, need.label)
+
+
 @require_safe
 def event_stock(request: HttpRequest, event: int) -> HttpResponse:
     return _page(request, _event(event))
@@ -30,21 +62,20 @@ def event_stock(request: HttpRequest, event: int) -> HttpResponse:
 
 def _page(request: HttpRequest, event: Event, refusal: str = "") -> HttpResponse:
     stock = event_needs(event, known=Known(event, request.studio))
-    short = stock.short
     context = {
         "tab": "events",
         "event": event,
         "stock": stock,
         "groups": _groups(stock),
-        "short": [(line, order_words(line) if line.order_by else "", day_words(line.order_by or timezone.now()))
-                  for line in short],
+        "short": [_to_buy(line, request.studio.currency) for line in stock.short],
+        "buying": any(line.order_by for line in stock.short),
         "held_until": held_until(stock, event),
         "day": span_words(stock.day_hold.starts, stock.day_hold.ends, event.zone) if stock.day_hold else "",
         "act": _act(event, stock),
         "ended": event.stage in ENDED,
         "refusal": refusal,
         "before_confirmed": services.BEFORE_CONFIRMED,
-    }  # fmt: skip
+    }
     return render(request, "jobs/desk/stock.html", context, status=409 if refusal else 200)
 
 
@@ -74,7 +105,7 @@ def _act(event: Event, stock: EventStock) -> str:
     if stock.estimate is None or not stock.current:
         return "estimate"
     if stock.short:
-        return "order" if stock.short[0].buy_id else ""
+        return "order"
     if stock.standing == "confirmed":
         return "" if stock.covers else "confirm"
     if event.stage not in services.BEFORE_CONFIRMED:

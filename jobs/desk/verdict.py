@@ -80,7 +80,7 @@ def _vans(vans: int, work: Workday) -> Iterator[Finding]:
 def _missing(lines: Sequence[StockLine]) -> Iterator[Finding]:
     for line in lines:
         if line.late and line.order_by is None:
-            yield Finding("no", f"You can't: we have no {line.need.label}")
+            yield Finding("no", f"You can't: we have no {line.need.all_of_them}")
         elif line.late:
             yield Finding("no", f"You can't: {short_words(line)} short, and {order_words(line)} can't come in time")
 

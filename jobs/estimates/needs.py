@@ -39,6 +39,15 @@ class StockNeed:
     named: bool = True
     size: str = ""
 
+    def things(self, quantity: int) -> str:
+        """1 pole, 2 poles; of hardware and cylinders, whose labels are one thing's name."""
+        return f"{quantity:,} {self.label}" + ("" if quantity == 1 else "s")
+
+    @property
+    def all_of_them(self) -> str:
+        """poles; sheets; 11 in balloons"""
+        return self.label if self.what == "latex" else f"{self.label}s"
+
     @property
     def item_id(self) -> int | None:
         return self.choices[0].id if self.named and self.choices else None

@@ -15,6 +15,11 @@ PURPOSES = {"pole": "pole", "base plate": "base"}
 """What the arithmetic calls a thing, and what the stock calls its purpose."""
 
 
+def new_thing(name: str) -> dict[str, str]:
+    """What the stock's form starts with where the arithmetic asks for a thing that the studio has not."""
+    return {"name": name.capitalize(), "purpose": PURPOSES.get(name, "other")}
+
+
 @dataclass(frozen=True)
 class Thing:
     id: int

@@ -82,6 +82,12 @@ def test_hardware_and_cylinder(as_planner):
     assert (cylinder.water_volume_l, cylinder.pressure_bar, cylinder.returnable) == (50, 200, False)
 
 
+def test_a_price_is_not_nothing_by_oversight(as_planner):
+    form = as_planner.get("/stock/new/latex/").context["form"]
+    assert (form["pack_price"].value(), form["pack_size"].value()) == (None, None)
+    assert as_planner.get("/stock/new/sheet/").context["form"]["pack_size"].value() == 1
+
+
 @pytest.mark.parametrize(
     ("kind", "changes", "message"),
     [

@@ -197,7 +197,7 @@ def test_a_day_that_is_past_or_began(store, crew):
 
 def test_helium_that_is_not_there_or_does_not_lift(store, crew):
     answer = ask(piece("column", fill="helium"))
-    assert answer.verdict == "You can't: we have no helium cylinder"
+    assert answer.verdict == "You can't: we have no helium cylinders"
     assert row(answer, "Helium").state_words == "Missing"
     small = ask(piece(fill="helium"))
     assert small.verdict_kind == "no" and "do not float usefully" in small.verdict

@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from decor.studio.templatetags.desk import day_words
 from inventory.availability import free
-from inventory.models import Reservation
+from inventory.models import Item, Reservation
 from inventory.services import Shortage
 from jobs.crew.models import DayHold
 from jobs.desk import services
@@ -253,6 +253,18 @@ def test_a_shortage_is_told_with_its_lines(as_planner, event, store):
     assert not Reservation.objects.exists()
     post(as_planner, "hold", event, partly="1", request_key="part")
     assert "What was free is held until " in page(as_planner, event)
+
+
+def test_what_the_studio_never_had_is_added_to_stock_from_here(as_planner, event, store):
+    Item.objects.filter(pk__in=[store["pole"].pk, store["base"].pk]).update(active=False)
+    assert stock_row(event).stands == "Short of 2 poles and 1 other thing"
+    response = page(as_planner, event)
+    text = response.content.decode()
+    assert "2 poles<small>none in stock yet</small>" in text and "2 base plates" in text
+    assert "Add poles to stock" in text and "An order that is entered" not in text
+    form = as_planner.get("/stock/new/hardware/?name=Base+plate&purpose=base")
+    assert "/stock/new/hardware/?name=Base+plate&amp;purpose=base" in text
+    assert form.context["form"]["name"].value() == "Base plate" and form.context["form"]["purpose"].value() == "base"
 
 
 def test_open_colours_are_told(as_planner, store, ann, hall):
