@@ -102,7 +102,7 @@ def _wanted(event: Event, studio: Studio, *, partly: bool) -> Wanted:
         raise CannotHold("Estimate the event first: its stock and hours follow from that.")
     background = background_now(studio)
     if not estimate_is_current(estimate, background):
-        raise CannotHold("The event changed since its estimate. Estimate it again first.")
+        raise CannotHold("The event, a price or a rate changed since its estimate. Estimate it again first.")
     needs = needs_of_result(estimate.result, background.catalogue, background.store)
     span = event_stock_span(event, studio.turn_round_hours)
     lines = hold_lines(needs, span, now=timezone.now(), exclude=event.reservation, partly=partly)

@@ -28,7 +28,7 @@ def glance_row(event: Event, known: Known | None = None) -> Row:
     return Row(
         "Price",
         stands,
-        f"{small}; of older input: the event or the rates changed since",
+        f"{small}; the event, a price or a rate changed since",
         state="warn",
         state_words="Older",
         url=url,
