@@ -1,6 +1,7 @@
 """The fixed cast: one invented studio, its owner, a planner and two crew. Everybody in a test is one of these."""
 
 import os
+from pathlib import Path
 
 import pytest
 from django.test import Client
@@ -12,6 +13,13 @@ from decor.studio.models import Role, Studio, User
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
 
 PASSWORD = "three grey herons wait"
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Ratios and whole programs want the machine to themselves; `./run test` runs them after the others."""
+    for item in items:
+        if {"benchmarks", "services"} & set(Path(item.fspath).parts):
+            item.add_marker(pytest.mark.alone)
 
 
 @pytest.fixture(autouse=True)

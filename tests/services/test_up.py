@@ -30,7 +30,7 @@ def test_it_serves_a_demo_heals_a_fallen_worker_and_stops_clean(var):
         css = re.search(r'href="(/static/css/desk\.[0-9a-f]+\.css)"', get(f"{address}/sign-in/")[1])
         assert css and get(address + css.group(1))[0] == 200
         everybody = family(process.pid)
-        worker = [pid for pid in everybody if "worker" in Path(f"/proc/{pid}/cmdline").read_text()]
+        worker = [pid for pid in everybody if "\0celery\0-A\0decor\0worker" in Path(f"/proc/{pid}/cmdline").read_text()]
         os.kill(worker[0], signal.SIGKILL)
         told(process, r"(worker stopped)")
         assert ready(address)
