@@ -68,7 +68,7 @@ def standard_air(altitude_m: float = 0.0, temperature_k: float | None = None) ->
     >>> round(standard_air(1500).pressure_pa)
     84560
     """
-    if not (math.isfinite(altitude_m) and LOWEST_M <= altitude_m <= HIGHEST_M):
+    if not LOWEST_M <= altitude_m <= HIGHEST_M:
         raise ValueError(f"altitude_m must be between {LOWEST_M:g} and {HIGHEST_M:g}")
     if temperature_k is not None and not (math.isfinite(temperature_k) and temperature_k > 0):
         raise ValueError("temperature_k must be above 0 K")

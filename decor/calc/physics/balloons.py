@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Protocol
 
+from decor.calc.checks import check_above_zero, check_not_negative
 from decor.calc.physics.gas import helium_lift_kg_per_m3
 from decor.calc.units import inches_to_m
 
@@ -37,10 +38,8 @@ class NominalSize:
 
     def __post_init__(self) -> None:
         for name in ("nominal_in", "mass_kg"):
-            if not (math.isfinite(getattr(self, name)) and getattr(self, name) > 0):
-                raise ValueError(f"{name} must be above 0")
-        if not (math.isfinite(self.float_hours) and self.float_hours >= 0):
-            raise ValueError("float_hours must be 0 or more")
+            check_above_zero(name, getattr(self, name))
+        check_not_negative("float_hours", self.float_hours)
         if self.shape not in ("round", "double-ended", "long"):
             raise ValueError("shape must be round, double-ended or long")
 
@@ -75,10 +74,8 @@ def volume_m3(diameter_m: float, elongation: float = 1.0) -> float:
     >>> round(volume_m3(0.2794) * 1000, 4)
     11.4203
     """
-    if not (math.isfinite(diameter_m) and diameter_m >= 0):
-        raise ValueError("diameter_m must be 0 or more")
-    if not (math.isfinite(elongation) and elongation > 0):
-        raise ValueError("elongation must be above 0")
+    check_not_negative("diameter_m", diameter_m)
+    check_above_zero("elongation", elongation)
     return math.pi / 6.0 * diameter_m**3 * elongation
 
 
@@ -93,8 +90,7 @@ def net_lift_kg(*, diameter_m: float, latex_mass_kg: float, air: _Air, elongatio
     >>> round(lift * 1000, 1)
     8.9
     """
-    if not (math.isfinite(latex_mass_kg) and latex_mass_kg >= 0):
-        raise ValueError("latex_mass_kg must be 0 or more")
+    check_not_negative("latex_mass_kg", latex_mass_kg)
     return volume_m3(diameter_m, elongation) * helium_lift_kg_per_m3(air) - latex_mass_kg
 
 
@@ -108,8 +104,7 @@ def nominal_size(
     >>> nominal_size(0.119).nominal_in
     5
     """
-    if not (math.isfinite(sized_diameter_m) and sized_diameter_m > 0):
-        raise ValueError("sized_diameter_m must be above 0")
+    check_above_zero("sized_diameter_m", sized_diameter_m)
     alike = sorted((size for size in sizes if size.shape == shape), key=lambda size: size.nominal_in)
     if not alike:
         raise ValueError(f"shape: no sizes of {shape} balloons are known")

@@ -9,9 +9,9 @@ fitted to its rows from 1 to 300 bar and -10 to 50 °C, which it meets within 2 
 
 from __future__ import annotations
 
-import math
 from typing import Protocol
 
+from decor.calc.checks import check_above_zero
 from decor.calc.physics.atmosphere import STANDARD_PRESSURE_PA
 
 GAS_CONSTANT_J_PER_MOL_K = 8.314462618
@@ -50,10 +50,9 @@ def helium_density_kg_per_m3(pressure_pa: float, temperature_k: float) -> float:
     >>> round(helium_density_kg_per_m3(200e5, 288.15), 2)
     30.46
     """
-    if not (math.isfinite(pressure_pa) and 0 <= pressure_pa <= HIGHEST_PRESSURE_PA):
+    if not 0 <= pressure_pa <= HIGHEST_PRESSURE_PA:
         raise ValueError(f"pressure_pa must be between 0 and {HIGHEST_PRESSURE_PA:g}")
-    if not (math.isfinite(temperature_k) and LOWEST_TEMPERATURE_K <= temperature_k <= HIGHEST_TEMPERATURE_K):
-        raise ValueError(f"temperature_k must be between {LOWEST_TEMPERATURE_K:g} and {HIGHEST_TEMPERATURE_K:g} K")
+    _check_temperature("temperature_k", temperature_k)
     above_k = temperature_k - _FIT_TEMPERATURE_K
     b = _B_M3_PER_MOL + _B_SLOPE * above_k
     c = _C_M6_PER_MOL2 + _C_SLOPE * above_k
@@ -67,6 +66,11 @@ def helium_density_kg_per_m3(pressure_pa: float, temperature_k: float) -> float:
         if abs(step) <= 1e-14 * ideal:
             break
     return mol * HELIUM_MOLAR_MASS_KG_PER_MOL
+
+
+def _check_temperature(name: str, kelvin: float) -> None:
+    if not LOWEST_TEMPERATURE_K <= kelvin <= HIGHEST_TEMPERATURE_K:
+        raise ValueError(f"{name} must be between {LOWEST_TEMPERATURE_K:g} and {HIGHEST_TEMPERATURE_K:g} K")
 
 
 def helium_lift_kg_per_m3(air: _Air) -> float:
@@ -98,14 +102,16 @@ def cylinder_free_gas_m3(
     >>> round(drawn, 2)
     8.99
     """
-    if not (math.isfinite(water_volume_m3) and water_volume_m3 > 0):
-        raise ValueError("water_volume_m3 must be above 0")
-    if not (math.isfinite(gauge_pressure_pa) and gauge_pressure_pa >= 0):
-        raise ValueError("gauge_pressure_pa must be 0 or more")
+    check_above_zero("water_volume_m3", water_volume_m3)
+    highest_gauge_pa = HIGHEST_PRESSURE_PA - STANDARD_PRESSURE_PA
+    if not 0 <= gauge_pressure_pa <= highest_gauge_pa:
+        raise ValueError(f"gauge_pressure_pa must be between 0 and {highest_gauge_pa:g}")
     if not 0 <= residual_gauge_pa <= gauge_pressure_pa:
         raise ValueError("residual_gauge_pa must be between 0 and the gauge pressure")
-    if not (math.isfinite(delivered_pressure_pa) and delivered_pressure_pa > 0):
-        raise ValueError("delivered_pressure_pa must be above 0")
+    if not 0 < delivered_pressure_pa <= HIGHEST_PRESSURE_PA:
+        raise ValueError(f"delivered_pressure_pa must be above 0, at most {HIGHEST_PRESSURE_PA:g}")
+    _check_temperature("temperature_k", temperature_k)
+    _check_temperature("delivered_temperature_k", delivered_temperature_k)
     full = helium_density_kg_per_m3(gauge_pressure_pa + STANDARD_PRESSURE_PA, temperature_k)
     left = helium_density_kg_per_m3(residual_gauge_pa + STANDARD_PRESSURE_PA, temperature_k)
     return water_volume_m3 * (full - left) / helium_density_kg_per_m3(delivered_pressure_pa, delivered_temperature_k)

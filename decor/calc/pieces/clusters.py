@@ -10,12 +10,12 @@ from __future__ import annotations
 
 import math
 
+from decor.calc.checks import check_not_negative, check_whole
+
 
 def _check(balloons: int, diameter_m: float) -> None:
-    if isinstance(balloons, bool) or int(balloons) != balloons or balloons < 2:
-        raise ValueError("balloons must be a whole number, 2 or more")
-    if not (math.isfinite(diameter_m) and diameter_m >= 0):
-        raise ValueError("diameter_m must be 0 or more")
+    check_whole("balloons", balloons, 2)
+    check_not_negative("diameter_m", diameter_m)
 
 
 def layer_spacing_m(balloons: int, diameter_m: float, squeeze: float = 0.0) -> float:
@@ -29,7 +29,7 @@ def layer_spacing_m(balloons: int, diameter_m: float, squeeze: float = 0.0) -> f
     [0.8165, 0.8409, 0.8507]
     """
     _check(balloons, diameter_m)
-    if not (math.isfinite(squeeze) and 0.0 <= squeeze <= 1.0):
+    if not 0.0 <= squeeze <= 1.0:
         raise ValueError("squeeze must be between 0 and 1")
     half_step = math.cos(math.pi / (2 * balloons))
     return diameter_m * math.sqrt(1.0 - 1.0 / (4.0 * half_step**2)) * (1.0 - squeeze)

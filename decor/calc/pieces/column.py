@@ -7,6 +7,7 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import Literal
 
+from decor.calc.checks import check_above_zero, check_whole
 from decor.calc.physics.balloons import size_checked
 from decor.calc.pieces.clusters import layer_spacing_m, ring_width_m
 from decor.calc.pieces.needs import (
@@ -18,8 +19,6 @@ from decor.calc.pieces.needs import (
     LatexNeed,
     PieceNeeds,
     Task,
-    check_above_zero,
-    check_whole,
     flat_room_m3,
     skills_for,
     slow_fill_min,

@@ -13,6 +13,8 @@ import math
 from collections.abc import Callable
 from typing import Literal, get_args
 
+from decor.calc.checks import check_not_negative
+
 Curve = Literal["parabola", "catenary", "half-ellipse", "circular"]
 CURVES: tuple[Curve, ...] = get_args(Curve)
 
@@ -38,8 +40,7 @@ def arc_length_m(kind: str, span_m: float, height_m: float) -> float:
     if kind not in CURVES:
         raise ValueError(f"kind must be one of {', '.join(CURVES)}")
     for name, value in (("span_m", span_m), ("height_m", height_m)):
-        if not (math.isfinite(value) and value >= 0):
-            raise ValueError(f"{name} must be 0 or more")
+        check_not_negative(name, value)
     if height_m == 0.0:
         return float(span_m)
     if span_m == 0.0:

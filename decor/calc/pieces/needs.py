@@ -6,7 +6,6 @@ function `needs(measures, rates)`. Nothing else has to know that the kind exists
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 from typing import Literal, Protocol, runtime_checkable
 
@@ -160,18 +159,6 @@ def slow_fill_min(quantity: int, diameter_m: float, elongation: float, rates: Ra
 def flat_room_m3(balloons: int, sheets: int, rates: Rates) -> float:
     """Room in the van for what is inflated and loaded at the venue [m³]."""
     return balloons / 1000.0 * rates.flat_room_m3_per_1000 + sheets * rates.flat_sheet_room_m3
-
-
-def check_whole(name: str, value: int, least: int) -> None:
-    """ValueError naming a count that is not whole, or below the least."""
-    if isinstance(value, bool) or int(value) != value or value < least:
-        raise ValueError(f"{name} must be a whole number, {least} or more")
-
-
-def check_above_zero(name: str, value: float) -> None:
-    """ValueError naming a measure that is not above 0."""
-    if not (math.isfinite(value) and value > 0):
-        raise ValueError(f"{name} must be above 0")
 
 
 def skills_for(*, height_m: float, rigged: bool) -> tuple[str, ...]:

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from decor.calc.checks import check_above_zero, check_not_negative, check_whole
 from decor.calc.physics.balloons import NominalSize, size_checked
 from decor.calc.pieces.needs import (
     BUILT_AT,
@@ -17,8 +18,6 @@ from decor.calc.pieces.needs import (
     Shape,
     SheetNeed,
     Task,
-    check_above_zero,
-    check_whole,
     flat_room_m3,
     skills_for,
     slow_fill_min,
@@ -140,8 +139,7 @@ def _check_sheet(given: PanelMeasures) -> None:
     check_whole("sheet_columns", given.sheet_columns, 1)
     check_whole("tabs_side", given.tabs_side, 0)
     check_whole("tabs_top", given.tabs_top, 0)
-    if not (math.isfinite(given.sheet_weight_kg) and given.sheet_weight_kg >= 0):
-        raise ValueError("sheet_weight_kg must be 0 or more")
+    check_not_negative("sheet_weight_kg", given.sheet_weight_kg)
 
 
 @dataclass(frozen=True)

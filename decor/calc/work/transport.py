@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from decor.calc.checks import check_not_negative
 from decor.calc.work.rates import Rates
 
 
@@ -36,7 +37,6 @@ def van_trips(room_m3: float, rates: Rates) -> Trips:
     >>> van_trips(12.0, Rates())
     Trips(trips=2, fraction=0.6, room_m3=12.0)
     """
-    if not (math.isfinite(room_m3) and room_m3 >= 0):
-        raise ValueError("room_m3 must be 0 or more")
+    check_not_negative("room_m3", room_m3)
     trips = max(1, math.ceil(room_m3 / rates.van_room_m3 - 1e-9))
     return Trips(trips, room_m3 / (trips * rates.van_room_m3), room_m3)

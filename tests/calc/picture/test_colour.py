@@ -1,5 +1,3 @@
-from pathlib import Path
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -14,9 +12,9 @@ from decor.calc.picture.colour import (
     srgb_to_lab,
     srgb_to_linear,
 )
+from tests.calc.reference import rows
 
-REFERENCES = Path(__file__).parents[2] / "references"
-SHARMA = np.loadtxt(REFERENCES / "ciede2000_sharma2005.csv", delimiter=",", skiprows=3)
+SHARMA = np.array([[float(value) for value in row.values()] for row in rows("ciede2000_sharma2005.csv")])
 
 colours = arrays.arrays(np.float64, st.tuples(st.integers(1, 12), st.just(3)), elements=st.floats(0.0, 1.0))
 
@@ -33,31 +31,15 @@ def test_the_fast_table_holds_the_published_pairs_too():
     np.testing.assert_allclose(np.diag(table), SHARMA[:, 6], rtol=0, atol=1e-4)
 
 
-def test_published_codes_in_linear_light():
-    """8-bit codes by the sRGB curve of IEC 61966-2-1."""
-    codes = np.array([0, 1, 10, 11, 64, 127, 128, 188, 200, 254, 255])
-    linear = [0, 0.00030353, 0.00303527, 0.00334654, 0.05126946, 0.21223076, 0.21586050]
-    linear += [0.50288646, 0.57758044, 0.99110210, 1.0]
-    np.testing.assert_allclose(srgb_to_linear(codes / 255), linear, atol=5e-9)
+@pytest.mark.parametrize("row", rows("srgb_linear.csv"), ids=lambda row: row["code"])
+def test_published_codes_in_linear_light(row):
+    assert srgb_to_linear(int(row["code"]) / 255) == pytest.approx(float(row["linear"]), abs=5e-9)
 
 
-@pytest.mark.parametrize(
-    ("rgb", "lab"),
-    [
-        ((255, 0, 0), (53.2329, 80.1112, 67.2237)),
-        ((0, 255, 0), (87.7370, -86.1829, 83.1878)),
-        ((0, 0, 255), (32.3026, 79.1981, -107.8504)),
-        ((0, 255, 255), (91.1165, -48.0776, -14.1243)),
-        ((255, 0, 255), (60.3199, 98.2563, -60.8296)),
-        ((255, 255, 0), (97.1382, -21.5536, 94.4895)),
-        ((0xD4, 0xAF, 0x37), (72.848, 1.38, 62.92)),
-        ((0x2E, 0x8B, 0x57), (51.535, -39.71, 20.06)),
-        ((0, 0, 128), (12.974, 47.50, -64.70)),
-    ],
-)
-def test_lab_of_known_colours(rgb, lab):
-    """Values on which two independent colour libraries agree to 0.03 (white point rounding)."""
-    np.testing.assert_allclose(srgb_to_lab(np.array(rgb) / 255), lab, rtol=0, atol=0.05)
+@pytest.mark.parametrize("row", rows("srgb_lab.csv"), ids=lambda row: row["hex"])
+def test_lab_of_known_colours(row):
+    lab = srgb_to_lab(np.array(list(bytes.fromhex(row["hex"]))) / 255)
+    np.testing.assert_allclose(lab, [float(row[axis]) for axis in "Lab"], rtol=0, atol=0.03)
 
 
 def test_greys_are_exactly_neutral_and_white_is_100():
