@@ -1,5 +1,4 @@
 from dataclasses import fields as dataclass_fields
-from zoneinfo import available_timezones
 
 from django import forms
 from django.contrib.auth import password_validation
@@ -7,6 +6,7 @@ from django.forms.renderers import TemplatesSetting
 
 from decor.studio.form_words import plain_words
 from decor.studio.models import Role, Studio, User
+from decor.studio.zones import LongSelect, ZoneField, zone_choices_open
 
 
 class SlipRenderer(TemplatesSetting):
@@ -66,19 +66,6 @@ class SlipModelForm(SlipMixin, forms.ModelForm):
     pass
 
 
-# Old names of countries' zones and bare offsets: each has its city's name too, which keeps its summer time.
-OLD_ZONES = ("Etc/", "US/", "Brazil/", "Canada/", "Chile/", "Mexico/")
-
-
-def zone_choices() -> list[tuple[str, str]]:
-    named = [z for z in sorted(available_timezones()) if "/" in z and not z.startswith(OLD_ZONES)]
-    return [(z, z.replace("_", " ")) for z in [*named, "UTC"]]
-
-
-def zone_choices_open() -> list[tuple[str, str]]:
-    return [("", "Choose"), *zone_choices()]
-
-
 class LoginForm(SlipForm):
     username = forms.CharField(
         label="Sign-in name",
@@ -108,9 +95,7 @@ class NewPassword(forms.CharField):
 class FirstRunForm(SlipForm):
     code = forms.CharField(label="Setup code", help_text="./run printed it.", max_length=80)
     name = forms.CharField(label="Name of the studio", max_length=120)
-    time_zone = forms.ChoiceField(
-        label="Time zone", choices=zone_choices_open, widget=forms.Select({"data-own-zone": ""})
-    )
+    time_zone = ZoneField(choices=zone_choices_open, widget=LongSelect({"data-own-zone": ""}))
     owner_name = forms.CharField(label="Your name", max_length=120, widget=forms.TextInput({"autocomplete": "name"}))
     username = forms.SlugField(
         label="Sign-in name",
@@ -164,7 +149,7 @@ class PasswordForm(SlipForm):
 
 
 class StudioForm(SlipModelForm):
-    time_zone = forms.ChoiceField(choices=zone_choices)
+    time_zone = ZoneField()
 
     class Meta:
         model = Studio

@@ -6,8 +6,9 @@ from zoneinfo import ZoneInfo
 from django import forms
 from django.core.exceptions import ValidationError
 
-from decor.studio.forms import SlipForm, SlipModelForm, zone_choices
+from decor.studio.forms import SlipForm, SlipModelForm
 from decor.studio.versions import VersionMixin
+from decor.studio.zones import ZoneField
 from jobs.events import times
 from jobs.events.models import Venue
 
@@ -113,7 +114,7 @@ class WhenForm(SlipForm):
 
 
 class VenueForm(SlipModelForm):
-    time_zone = forms.ChoiceField(label="Time zone", choices=zone_choices)
+    time_zone = ZoneField()
     indoors = forms.TypedChoiceField(
         label="Where it stands",
         choices=[("yes", "Indoors"), ("no", "Outdoors")],
