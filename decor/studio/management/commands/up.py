@@ -14,6 +14,8 @@ from decor.studio.models import Studio
 
 class Command(BaseCommand):
     help = __doc__
+    # They look for mistakes in the code, as the tests do, and read every page's module for it.
+    requires_system_checks = []
 
     def add_arguments(self, parser) -> None:
         parser.add_argument("--empty", action="store_true", help="a real studio instead of the demo")
@@ -74,6 +76,6 @@ def _short(path: Path) -> str:
 
 
 PYTHON = [sys.executable, "-m"]
-WEB_FLAGS = ["--workers", "2", "--threads", "4", "--timeout", "60", "--graceful-timeout", "10"]
+WEB_FLAGS = ["--preload", "--workers", "2", "--threads", "4", "--timeout", "60", "--graceful-timeout", "10"]
 WORKER_FLAGS = ["--concurrency", "1", "--without-gossip", "--without-mingle", "--loglevel", "warning"]
 BEAT_FLAGS = ["--loglevel", "warning", "--pidfile", ""]
