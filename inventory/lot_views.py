@@ -4,7 +4,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
-from decor.studio.requests import once
+from decor.studio.requests import back_to, once
 from decor.studio.services import audit_add
 from inventory import shown, stocking
 from inventory.forms import LotForm, ReceiveForm
@@ -20,7 +20,12 @@ def _page(request: HttpRequest, item: Item, title: str, act: str, **extra: objec
 def _done(request: HttpRequest, item: Item, act: str, outcome: str) -> HttpResponse:
     audit_add(request=request, act=act, subject=item.name)
     request.session["outcome"] = outcome
-    return redirect("inventory:item", item=item.pk)
+    came_from = back_to(request)
+    return redirect(came_from) if came_from else redirect("inventory:item", item=item.pk)
+
+
+def _are(number: int, words: str, name: str) -> str:
+    return f"{number:,} of {name} {'is' if number == 1 else 'are'} {words}."
 
 
 def _whatever_breaks(request: HttpRequest) -> bool:
@@ -43,8 +48,8 @@ def lot_new(request: HttpRequest, item: int) -> HttpResponse:
     form = LotForm(request.POST or None, item=found, studio=request.studio, initial=initial)
     if request.method == "POST" and form.is_valid():
         lot = stocking.lot_add(item=found, **form.lot_fields())
-        words = "are in stock" if lot.received else f"are expected on {shown.day_words(lot.arrives_on)}"
-        return _done(request, found, "added a lot", f"{lot.quantity:,} {words}.")
+        words = "in stock" if lot.received else f"expected on {shown.day_words(lot.arrives_on)}"
+        return _done(request, found, "added a lot", _are(lot.quantity, words, found.name))
     hint = f"Order it from {found.supplier}, then note the order here." if ordering and found.supplier else ""
     act = "Note the order" if ordering else "Add the lot"
     return _page(request, found, "A new order" if ordering else "A new lot", act, form=form, hint=hint)
@@ -84,7 +89,7 @@ def lot_receive(request: HttpRequest, lot: int) -> HttpResponse:
         except PromisesBroken as refusal:
             broken = shown.broken_lines(refusal.promises)
         else:
-            return _done(request, found.item, "received a lot", f"{found.quantity:,} are in stock.")
+            return _done(request, found.item, "received a lot", _are(found.quantity, "in stock", found.item.name))
     return _page(request, found.item, "An order came", "It is here", form=form, broken=broken)
 
 

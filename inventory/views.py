@@ -1,9 +1,12 @@
+from urllib.parse import urlencode
+
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
-from decor.studio.requests import once
+from decor.studio.requests import back_to, once
 from decor.studio.services import audit_add
 from inventory import shown, stocking
 from inventory.forms import FORMS, ItemForm
@@ -53,7 +56,9 @@ def item_add(request: HttpRequest, kind: str) -> HttpResponse:
         item = stocking.item_save(item=form.save(commit=False))
         audit_add(request=request, act="added to stock", subject=item.name)
         request.session["outcome"] = f"{shown.capital(item.name)} is in the list. Now say how many are here."
-        return redirect("inventory:lot-new", item=item.pk)
+        came_from = back_to(request)
+        onward = f"?{urlencode({'to': came_from})}" if came_from else ""
+        return redirect(reverse("inventory:lot-new", args=[item.pk]) + onward)
     return item_form(request, form, f"New: {NEW_WORDS[kind].lower()}", "Add")
 
 

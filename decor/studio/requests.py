@@ -11,6 +11,7 @@ from django.db import IntegrityError, transaction
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.utils import timezone
+from django.utils.http import url_has_allowed_host_and_scheme
 
 from decor.studio.models import RequestKey
 
@@ -99,3 +100,10 @@ def once(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
         return response
 
     return wrapper
+
+
+def back_to(request: HttpRequest) -> str:
+    """The page of ours that something was missing for, where one came from it."""
+    path = request.GET.get("to", "")
+    ours = url_has_allowed_host_and_scheme(path, {request.get_host()}, require_https=request.is_secure())
+    return path if ours else ""

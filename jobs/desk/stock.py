@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from urllib.parse import urlencode
 
 from django.urls import reverse
 from django.utils import timezone
@@ -98,6 +99,12 @@ def order_words(line: StockLine) -> str:
     return need.things(line.packs * line.pack_size).replace(" ", " more ", 1)
 
 
+def order_url(line: StockLine, back_to: str) -> str:
+    """The order as it should be noted, and back to where it was missing."""
+    asked = {"order": 1, "quantity": line.packs * line.pack_size, "to": back_to}
+    return f"{reverse('inventory:lot-new', args=[line.buy_id])}?{urlencode(asked)}"
+
+
 def short_words(line: StockLine) -> str:
     """36 sky; 1 of Net 13 wide, 22 high"""
     need = line.need
@@ -137,7 +144,7 @@ def _short_row(stock: EventStock, url: str) -> Row:
     day = day_words(first.order_by)
     if first.late:
         return Row("Stock", stands, f"should have been ordered by {day}", "no", "Late", url, see, LATE)
-    buy = (f"Order {order_words(first)}", reverse("inventory:lot-new", args=[first.buy_id]))
+    buy = (f"Order {order_words(first)}", order_url(first, url))
     return Row("Stock", stands, f"last day to order: {day}", "warn", "Short", url, buy, SHORT)
 
 

@@ -15,7 +15,7 @@ from inventory.forms import FORMS
 from inventory.services import Shortage
 from jobs.crew.words import span_words
 from jobs.desk import services
-from jobs.desk.stock import EventStock, event_needs, held_until, order_words, short_words, shortage_words
+from jobs.desk.stock import EventStock, event_needs, held_until, order_url, order_words, short_words, shortage_words
 from jobs.estimates.known import Known
 from jobs.estimates.needs import StockLine
 from jobs.estimates.store import new_thing
@@ -40,19 +40,19 @@ class ToGet:
     by_order: bool = True
 
 
-def _to_buy(line: StockLine, currency: str) -> ToGet:
+def _to_buy(line: StockLine, currency: str, back_to: str) -> ToGet:
     need = line.need
     if line.order_by is None:
         kind = need.what if need.what in FORMS else "hardware"
-        query = urlencode(new_thing(need.label)) if kind == "hardware" else ""
-        href = reverse("inventory:item-add", args=[kind]) + (f"?{query}" if query else "")
+        asked = {"to": back_to} | (new_thing(need.label) if kind == "hardware" else {})
+        href = f"{reverse('inventory:item-add', args=[kind])}?{urlencode(asked)}"
         do = f"Add {need.all_of_them} to stock"
         return ToGet(short_words(line), "none in stock yet", do, href, need.label, by_order=False)
     day = day_words(line.order_by)
     by = f"should have been ordered by {day}" if line.late else f"order by {day}"
     order = order_words(line)
-    href = reverse("inventory:lot-new", args=[line.buy_id])
-    return ToGet(order, f"{money_words(line.cost, currency)}, {by}", f"Order {order}", href, need.label)
+    cost = f"{money_words(line.cost, currency)}, {by}"
+    return ToGet(order, cost, f"Order {order}", order_url(line, back_to), need.label)
 
 
 @require_safe
@@ -62,12 +62,13 @@ def event_stock(request: HttpRequest, event: int) -> HttpResponse:
 
 def _page(request: HttpRequest, event: Event, refusal: str = "") -> HttpResponse:
     stock = event_needs(event, known=Known(event, request.studio))
+    here = reverse("jobs:event-stock", args=[event.pk])
     context = {
         "tab": "events",
         "event": event,
         "stock": stock,
         "groups": _groups(stock),
-        "short": [_to_buy(line, request.studio.currency) for line in stock.short],
+        "short": [_to_buy(line, request.studio.currency, here) for line in stock.short],
         "buying": any(line.order_by for line in stock.short),
         "held_until": held_until(stock, event),
         "day": span_words(stock.day_hold.starts, stock.day_hold.ends, event.zone) if stock.day_hold else "",

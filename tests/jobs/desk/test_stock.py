@@ -1,6 +1,8 @@
 """The stock of one event: hold, confirm, release, and how it stands."""
 
+import re
 from datetime import timedelta
+from html import unescape
 
 import pytest
 from django.urls import reverse
@@ -202,7 +204,9 @@ def test_the_row_says_what_to_order_and_by_when(event, store):
     row = stock_row(event)
     last = day_words(coming(29) - timedelta(days=5))
     assert (row.stands, row.small, row.state) == ("Short of 36 sky", f"last day to order: {last}", "warn")
-    assert row.act == ("Order 1 pack of sky", reverse("inventory:lot-new", args=[store["sky 5"].pk]))
+    words, address = row.act
+    order = reverse("inventory:lot-new", args=[store["sky 5"].pk])
+    assert words == "Order 1 pack of sky" and address.startswith(f"{order}?order=1&quantity=100&to=")
 
 
 def test_the_row_says_when_it_is_too_late(event, store):
@@ -262,9 +266,31 @@ def test_what_the_studio_never_had_is_added_to_stock_from_here(as_planner, event
     text = page(as_planner, event)
     assert "2 poles<small>none in stock yet</small>" in text and "2 base plates" in text
     assert "Add poles to stock" in text and "An order that is entered" not in text
-    form = as_planner.get("/stock/new/hardware/?name=Base+plate&purpose=base")
-    assert "/stock/new/hardware/?name=Base+plate&amp;purpose=base" in text
-    assert form.context["form"]["name"].value() == "Base plate" and form.context["form"]["purpose"].value() == "base"
+    (address,) = re.findall(r'href="(/stock/new/hardware/[^"]*Base[^"]*)"', text)
+    form = as_planner.get(unescape(address)).context["form"]
+    assert form["name"].value() == "Base plate" and form["purpose"].value() == "base"
+    given = {"name": "Base plate, square", "purpose": "base", "pack_size": "1", "pack_price": "12", "lead_days": "5"}
+    lot = as_planner.post(unescape(address), given).url
+    given = {"quantity": "4", "here": "yes", "arrives_on": f"{coming(0)}"}
+    assert as_planner.post(lot, given).url == reverse("jobs:event-stock", args=[event.pk])
+    assert "4 of Base plate, square are in stock." in page(as_planner, event)
+
+
+def test_an_order_is_noted_as_it_is_needed_and_leads_back(as_planner, event, store):
+    short_of_sky(store)
+    (address,) = set(re.findall(r'href="(/stock/\d+/lots/new/[^"]*)"', page(as_planner, event)))
+    form = as_planner.get(unescape(address)).context["form"]
+    assert (form["quantity"].value(), form["here"].value()) == (100, "no")
+    given = {"quantity": "100", "here": "no", "arrives_on": f"{coming(5)}"}
+    assert as_planner.post(unescape(address), given).url == reverse("jobs:event-stock", args=[event.pk])
+    assert not event_needs(event).short
+
+
+def test_an_order_leads_to_no_other_site(as_planner, store):
+    given = {"quantity": "100", "here": "no", "arrives_on": f"{coming(5)}"}
+    item = store["sky 5"].pk
+    answer = as_planner.post(f"/stock/{item}/lots/new/?to=https://elsewhere.example/", given)
+    assert answer.url == f"/stock/{item}/"
 
 
 def test_open_colours_are_told(as_planner, store, ann, hall):
