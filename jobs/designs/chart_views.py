@@ -40,14 +40,15 @@ def chart(request: HttpRequest, event: int, piece: int) -> HttpResponse:
 def _page(
     request: HttpRequest, piece: Piece, catalogue: Catalogue, form: PaintForm, *, status: int = 200, **extra: object
 ) -> HttpResponse:
+    colours = _colours(piece, catalogue)
     context = {
         "tab": "events",
         "piece": piece,
         "event": piece.event,
         "panel": piece.panel,
         "form": form,
-        "colours": _colours(piece, catalogue),
-        "chart": _chart_data(piece.panel, catalogue) | _state(piece, catalogue),
+        "colours": colours,
+        "chart": _chart_data(piece.panel, catalogue) | _state(piece, colours),
     }
     return render(request, "jobs/designs/chart.html", context | extra, status=status)
 
@@ -85,13 +86,13 @@ def _colours(piece: Piece, catalogue: Catalogue) -> list[dict[str, Any]]:
     return rows
 
 
-def _state(piece: Piece, catalogue: Catalogue, *, cells: bool = True) -> dict[str, Any]:
+def _state(piece: Piece, colours: list[dict[str, Any]], *, cells: bool = True) -> dict[str, Any]:
     panel = piece.panel
     state: dict[str, Any] = {
         "version": panel.version,
         "palette": panel.palette,
         "saved": f"{timezone.localtime(panel.changed):%H:%M}",
-        "counts": [[row["count"], row["short"]] for row in _colours(piece, catalogue)],
+        "counts": [[row["count"], row["short"]] for row in colours],
     }
     return state | ({"cells": base64.b64encode(bytes(panel.cells)).decode()} if cells else {})
 
@@ -130,10 +131,10 @@ def _paint_many(request: HttpRequest, piece: Piece, catalogue: Catalogue) -> Jso
         services.cells_paint(panel=piece.panel, version=version, changes=changes)
     except Changed:
         now = found_piece(piece.event_id, piece.pk)
-        return JsonResponse({"message": CHANGED_WORDS, **_state(now, catalogue)}, status=409)
+        return JsonResponse({"message": CHANGED_WORDS, **_state(now, _colours(now, catalogue))}, status=409)
     except ValueError as refusal:
-        return JsonResponse({"message": str(refusal), **_state(piece, catalogue)}, status=422)
-    return JsonResponse(_state(piece, catalogue, cells=False))
+        return JsonResponse({"message": str(refusal), **_state(piece, _colours(piece, catalogue))}, status=422)
+    return JsonResponse(_state(piece, _colours(piece, catalogue), cells=False))
 
 
 def _sent(request: HttpRequest) -> tuple[int, list[tuple[int, int, int]]]:

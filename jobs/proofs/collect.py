@@ -60,7 +60,7 @@ def draft_of(event: Event) -> Draft:
         except ValueError as refusal:
             lacks.append(str(refusal))
     estimate = finished_estimate(event)
-    if not lacks and (said := _estimate_lacks(estimate, background)):
+    if not lacks and (said := _estimate_lacks(estimate, background, pieces)):
         lacks.append(said)
     if event.stage in ENDED:
         lacks.append(f"The event is {event.stage}.")
@@ -68,10 +68,10 @@ def draft_of(event: Event) -> Draft:
     return Draft(tuple(pieces), tuple(inputs), background, estimate, tuple(lacks), notes)
 
 
-def _estimate_lacks(estimate: Estimate | None, background: Background) -> str:
+def _estimate_lacks(estimate: Estimate | None, background: Background, pieces: list[Piece]) -> str:
     if estimate is None:
         return "There is no finished estimate yet."
-    if not estimate_is_current(estimate, background):
+    if not estimate_is_current(estimate, background, pieces):
         return "Something has changed since the estimate; it must be worked out anew."
     return ""
 
