@@ -4,7 +4,7 @@ Every promise locks its items' rows in primary-key order and counts what is free
 both be given the last piece, and can't wait for each other for ever.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
@@ -190,14 +190,17 @@ class ToBuy:
     too_late: bool
 
 
-def packs_to_buy(lines: Iterable[ShortLine], *, needed_on: date, today: date) -> list[ToBuy]:
-    """What to order so that nothing is short on `needed_on`; the most urgent first. Lead times are calendar days."""
+def packs_to_buy(
+    lines: Iterable[ShortLine], *, needed_on: date, today: date, items: Mapping[int, Item] | None = None
+) -> list[ToBuy]:
+    """What to order so that nothing is short on `needed_on`; the most urgent first. Lead times are calendar days.
+    `items` by their ids, if they are at hand."""
     short: dict[int, int] = {}
     for line in lines:
         if line.short < 1:
             raise ValueError(f"lines: item {line.item_id} is short of {line.short}, which is no shortage")
         short[line.item_id] = short.get(line.item_id, 0) + line.short
-    items = Item.objects.in_bulk(short)
+    items = Item.objects.in_bulk(short) if items is None else items
     if missing := short.keys() - items.keys():
         raise ValueError(f"lines: there is no item {min(missing)}")
     bought = [_to_buy(items[pk], quantity, needed_on, today) for pk, quantity in short.items()]

@@ -2,7 +2,7 @@
 buying that means. The same lines serve the quick answer, the estimate's "to" price and the hold."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from decimal import Decimal
@@ -12,7 +12,7 @@ from decor.calc.estimate import EstimateInput, ToBuy
 from decor.calc.materials import gas_figures, hardware_lines, latex_lines, measured, sheet_lines
 from decor.calc.physics.atmosphere import standard_air
 from inventory.availability import free
-from inventory.models import Reservation
+from inventory.models import Item, Reservation
 from inventory.services import ShortLine, packs_to_buy
 from jobs.designs.catalogue import Catalogue, LatexItem, SheetType
 from jobs.estimates.store import Store, Thing
@@ -151,13 +151,14 @@ def stock_lines(
     """`exclude` is the event's own reservation: what it holds is free for it."""
     ids = {choice.id for need in needs for choice in need.choices}
     left = free(ids, span.starts, span.ends, now=now, exclude=exclude) if ids else {}
-    lines = {}
+    there = {}
     # Those that name their item come first; what they leave serves the open ones.
     for at, need in sorted(enumerate(needs), key=lambda pair: not pair[1].named):
-        there = sum(left[choice.id] for choice in need.choices)
+        there[at] = sum(left[choice.id] for choice in need.choices)
         _take(left, need)
-        lines[at] = _line(need, there, span, now)
-    return [lines[at] for at in range(len(needs))]
+    short = [_cheapest(need).id for at, need in enumerate(needs) if need.choices and need.quantity > there[at]]
+    items = Item.objects.in_bulk(short) if short else {}
+    return [_line(need, there[at], span, now, items) for at, need in enumerate(needs)]
 
 
 def _take(left: dict[int, int], need: StockNeed) -> list[tuple[int, int]]:
@@ -172,16 +173,21 @@ def _take(left: dict[int, int], need: StockNeed) -> list[tuple[int, int]]:
     return taken
 
 
-def _line(need: StockNeed, there: int, span: StockSpan, now: datetime) -> StockLine:
+def _cheapest(need: StockNeed) -> Choice:
+    return min(need.choices, key=lambda choice: (choice.pack_price / choice.pack_size, choice.id))
+
+
+def _line(need: StockNeed, there: int, span: StockSpan, now: datetime, items: Mapping[int, Item]) -> StockLine:
     short = max(0, need.quantity - there)
     if not short or not need.choices:
         return StockLine(need, there, short, late=bool(short))
-    cheapest = min(need.choices, key=lambda choice: (choice.pack_price / choice.pack_size, choice.id))
+    cheapest = _cheapest(need)
     # A lot counts from the start of its day, so it may arrive on the very day the work begins.
     (buy,) = packs_to_buy(
         [ShortLine(cheapest.id, need.quantity, there, short)],
         needed_on=span.starts.astimezone(UTC).date(),
         today=now.astimezone(UTC).date(),
+        items=items,
     )
     return StockLine(
         need, there, short, buy.packs, cheapest.pack_size, buy.cost, buy.item_id, buy.order_by, buy.too_late
