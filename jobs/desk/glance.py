@@ -20,12 +20,13 @@ from jobs.estimates.rows import glance_row as price_row
 from jobs.events.models import ENDED, Event
 from jobs.events.rows import Row
 from jobs.proofs.rows import glance_row as proof_row
+from jobs.proofs.rows import price_told
 
 ROOMS: tuple[Callable[[Event, Known], Row], ...] = (
     stock_row,
     lambda event, _: crew_row(event),
     proof_row,
-    price_row,
+    lambda event, known: price_told(event, price_row(event, known)),
 )
 MONTH_LIST = 30
 

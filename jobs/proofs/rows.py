@@ -1,16 +1,20 @@
+from dataclasses import replace
+
 from django.urls import reverse
 
+from decor.studio.templatetags.desk import day_words, money_words
 from jobs.estimates.known import Known
 from jobs.events.models import Event
 from jobs.events.rows import Row
 from jobs.proofs.models import Proof, ProofLink
-from jobs.proofs.services import offer_ran_out
+from jobs.proofs.services import facts, offer_ran_out
+from jobs.proofs.shown import deposit_due, newest
 
 State = Proof.State
 
 
 def glance_row(event: Event, known: Known | None = None) -> Row:
-    proof = Proof.objects.filter(event=event).select_related("answer").order_by("-version").first()
+    proof = newest(event)
     url = reverse("jobs:event-proof", args=[event.pk])
     if proof is None:
         return _none_yet(known or Known(event), url)
@@ -25,6 +29,28 @@ def glance_row(event: Event, known: Known | None = None) -> Row:
     if proof.state == State.CHANGE:
         return Row("Proof", version, small, "warn", "Change asked for", url, again, urgency=70)
     return Row("Proof", version, small, "no", "Declined", url)
+
+
+def price_told(event: Event, row: Row) -> Row:
+    """What the client was told or agreed to stands before what the estimate says."""
+    proof = newest(event)
+    if proof is None or proof.state not in {State.APPROVED, State.WAITING}:
+        return row
+    total = f"{money_words(proof.total, proof.currency)} with tax"
+    if proof.state == State.WAITING:
+        return replace(row, stands=total, small=f"in version {proof.version} of the proof; {row.small}")
+    small = _deposit_words(proof)
+    if row.act:
+        return replace(row, stands=total, small=f"{small}; its estimate is older than the event")
+    return replace(row, stands=total, small=small, state="ok", state_words="Agreed")
+
+
+def _deposit_words(proof: Proof) -> str:
+    record = facts(proof)
+    due = deposit_due(record, proof.answer)
+    if due is None:
+        return "no deposit"
+    return f"deposit {money_words(record['price']['deposit'], proof.currency)} due by {day_words(due)}"
 
 
 def _none_yet(known: Known, url: str) -> Row:

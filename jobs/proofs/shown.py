@@ -38,7 +38,7 @@ def proof_context(proof: Proof, event: Event, picture_url: Callable[[int], str])
         "zone": record["event"]["zone"],
         "pieces": list(zip(record["pieces"], _pictures(proof, record, picture_url), strict=True)),
         "answer": answer,
-        "deposit_due": _deposit_due(record, answer),
+        "deposit_due": deposit_due(record, answer),
         "may_answer": waiting and not ended,
         "may_approve": waiting and not ended and not late,
         "ran_out": waiting and not ended and late,
@@ -55,7 +55,7 @@ def _pictures(proof: Proof, record: dict[str, Any], picture_url: Callable[[int],
     return found
 
 
-def _deposit_due(record: dict[str, Any], answer: ProofAnswer | None) -> date | None:
+def deposit_due(record: dict[str, Any], answer: ProofAnswer | None) -> date | None:
     if answer is None or answer.action != ProofAnswer.Action.APPROVE or record["price"]["deposit"] == "0.00":
         return None
     said_on = timezone.localdate(answer.at, timezone=ZoneInfo(answer.zone))

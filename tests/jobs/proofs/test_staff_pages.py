@@ -7,13 +7,15 @@ from django.urls import reverse
 from django.utils import timezone
 
 from decor.studio.models import AuditLine
+from decor.studio.templatetags.desk import day_words, money_words
 from jobs.designs.models import Piece
+from jobs.estimates.rows import glance_row as price_row
 from jobs.estimates.services import estimate_now
 from jobs.events.models import Stage
 from jobs.proofs.collect import draft_of
 from jobs.proofs.links import link_address
 from jobs.proofs.models import Proof, ProofLink, ProofPicture
-from jobs.proofs.rows import glance_row
+from jobs.proofs.rows import glance_row, price_told
 from jobs.proofs.services import facts, link_token, proof_link_make
 from tests.jobs.proofs.conftest import answer, issue, make_columns, make_event
 
@@ -177,6 +179,26 @@ def test_the_glance_tells_how_the_proof_stands(event, studio):
     answer(link, version=3)
     assert (glance_row(event).state, glance_row(event).state_words) == ("ok", "Approved")
     assert first.version == 1
+
+
+def test_the_price_at_the_glance_is_the_one_that_was_offered_or_agreed(event, studio):
+    estimate_now(event=event)
+    estimated = price_row(event)
+    assert price_told(event, estimated) == estimated
+    offered = issue(event)
+    total = money_words(offered.total, "EUR")
+    row = price_told(event, estimated)
+    assert (row.stands, row.state_words) == (f"{total} with tax", "Estimated")
+    link = proof_link_make(event=event, recipient="Ada Quill")
+    answer(link, action="change", comment="Bluer")
+    assert price_told(event, estimated) == estimated
+    issue(event)
+    answer(link, version=2)
+    row = price_told(event, estimated)
+    deposit = money_words(facts(Proof.objects.get(version=2))["price"]["deposit"], "EUR")
+    due = day_words(timezone.localdate(timezone=event.zone) + timedelta(days=studio.deposit_days))
+    assert (row.stands, row.state, row.state_words) == (f"{total} with tax", "ok", "Agreed")
+    assert row.small == f"deposit {deposit} due by {due}"
 
 
 def test_an_event_that_is_lost_gets_no_new_version(event):
