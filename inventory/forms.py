@@ -104,7 +104,7 @@ class SheetForm(ItemForm):
             "uses": "How many events it lasts",
         }
         help_texts = {
-            "lattice": "Square: straight below each other. Offset and hex: every second row moved by half a cell.",
+            "lattice": "Square: straight below each other. The two others: every second row moved by half a cell.",
             "tabs_per_side": "0 when sheets are not joined there.",
             "tabs_per_end": "0 when sheets are not joined there.",
             "uses": "Each event is charged its share.",

@@ -64,7 +64,7 @@ def cost_lines(
         CostLine("latex", "Balloons", latex, latex, f"{sum(line.quantity for line in stuff.latex):,}, spares included"),
         CostLine("sheets", "Sheets", sheets, sheets, f"{sum(line.quantity for line in stuff.sheets):,}, one use each"),
         CostLine("hardware", "Poles, bases", hardware, hardware, "one use each"),
-        CostLine("gas", "Helium", gas_low, gas_high, f"{stuff.helium_m3:.2f} m³; at most whole cylinders"),
+        CostLine("gas", "Helium", gas_low, gas_high, f"{stuff.helium_m3:.2f} m³; whole cylinders in the upper figure"),
         CostLine("labour", "Work", wage_low, wage_high, _work_says(work, prices)),
         CostLine("travel", "Travel", travel, travel, f"{km:,.0f} km"),
         CostLine("buy", "To buy", ZERO, _bought(to_buy, prices), _buy_says(to_buy, prices)),
@@ -81,7 +81,7 @@ def _rounded(line: CostLine, prices: Prices) -> CostLine:
 
 
 def _work_says(work: Spread, prices: Prices) -> str:
-    hours = f"{spoken_minutes(work.middle)}, at most {spoken_minutes(work.p80)}"
+    hours = f"{spoken_minutes(work.middle)}, and four jobs in five under {spoken_minutes(work.p80)}"
     return f"{hours}, at {to_coin(prices.wage_per_hour, prices.coin)} an hour"
 
 

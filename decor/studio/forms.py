@@ -180,6 +180,8 @@ class StudioForm(SlipModelForm):
             "terms",
         ]
         labels = {
+            "phone": "Telephone",
+            "email": "E-mail",
             "altitude_m": "Altitude of the workshop, m",
             "temperature_c": "Temperature in the workshop, °C",
             "tax_percent": "Tax, %",

@@ -18,7 +18,7 @@ class MemberForm(SlipModelForm):
     class Meta:
         model = Member
         fields = ["name", "phone", "skills", "wage_per_hour", "user"]
-        labels = {"wage_per_hour": "Wage, per hour", "user": "Signs in as"}
+        labels = {"phone": "Telephone", "wage_per_hour": "Wage, per hour", "user": "Signs in as"}
         help_texts = {
             "wage_per_hour": "Left empty, the studio's wage counts.",
             "user": "Whoever signs in with this name sees the day sheets of this member.",

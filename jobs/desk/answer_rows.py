@@ -123,7 +123,7 @@ def _full(fraction: float) -> str:
 
 
 def _built(result: dict[str, Any]) -> str:
-    """built in the workshop, in 2 sections"""
+    """built in the workshop, in 2 parts: a panel's sections and the columns"""
     places = {piece["built_at"] for piece in result["pieces"]}
     if places == {"venue"}:
         return "built at the venue"

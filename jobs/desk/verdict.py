@@ -63,7 +63,7 @@ def _in_a_sentence(says: str) -> str:
 
 def _people(crew: Sequence[Staffing]) -> Iterator[Finding]:
     for at, staff in enumerate(crew):
-        when = "that day" if at == 0 else "for taking down"
+        when = "that day" if at == 0 else "for the strike"
         if staff.missing:
             yield Finding("no", f"You can't: no {called(staff.missing)} {when}")
         elif staff.free < staff.asked:

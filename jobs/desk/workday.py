@@ -9,14 +9,14 @@ from jobs.crew.capacity import CALLED
 from jobs.crew.skills import crew_skills
 
 ONE_GO = timedelta(hours=24)
-"""Work and taking down within this are one span; otherwise the crew is free between them."""
+"""Work and strike within this are one span; otherwise the crew is free between them."""
 
 TAKING_DOWN = frozenset({"strike", "dispose"})
 
 
 @dataclass(frozen=True)
 class Workday:
-    """`spans` are half-open: the first holds the way up, the last the taking down; they are one where the event is
+    """`spans` are half-open: the first holds the way up, the last the strike; they are one where the event is
     short. `away` is when the van leaves, None where nothing is driven."""
 
     spans: tuple[tuple[datetime, datetime], ...]

@@ -141,7 +141,7 @@ class VenueForm(SlipModelForm):
         ]
         labels = {
             "name": "Name of the venue",
-            "access": "Way in",
+            "access": "Access",
             "contact_name": "Contact on site",
             "contact_phone": "Their telephone",
             "ceiling_m": "Ceiling, m",
@@ -149,7 +149,7 @@ class VenueForm(SlipModelForm):
             "temperature_c": "Temperature, °C",
             "distance_km": "Distance, km",
             "drive_minutes": "Drive, minutes",
-            "cautions": "What to mind",
+            "cautions": "Cautions",
         }
         help_texts = {"drive_minutes": "one way", "distance_km": "one way"}
         error_messages = {"name": {"required": "Give the venue a name."}}

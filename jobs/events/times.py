@@ -102,7 +102,7 @@ class Span:
 
 def dated(wanted: Wanted) -> Wanted:
     """With each day filled in. An end before noon and before doors is the small hours of the next day; a later
-    one is more likely a slip. Taking down earlier on the clock than the end is always the next day."""
+    one is more likely a slip. A strike earlier on the clock than the end is always the next day."""
     load_in_date = wanted.load_in_date or wanted.date
     ends_date = wanted.ends_date or wanted.date
     if wanted.ends_date is None and wanted.ends <= wanted.doors and wanted.ends <= NOON:
@@ -131,9 +131,9 @@ def _in_order(span: Span, full: Wanted) -> None:
         hint = "" if full.ends_date != full.date else " If it ends on a later day, give that day."
         raise Refused("ends", f"It ends before doors open at {full.doors:%H:%M}.{hint}")
     if span.strike < span.ends:
-        raise Refused("strike", f"Taking down starts before it ends at {full.ends:%H:%M}.")
+        raise Refused("strike", f"The strike starts before it ends at {full.ends:%H:%M}.")
     if span.strike - span.load_in > LONGEST:
-        raise Refused("strike", f"From load-in to taking down is over {LONGEST.days} days. Check the days.")
+        raise Refused("strike", f"From load-in to strike is over {LONGEST.days} days. Check the days.")
 
 
 def moment(field: str, day: date, at: time, zone: ZoneInfo, *, second: bool | None = None) -> datetime:

@@ -64,7 +64,7 @@ def _spoken(minutes: float) -> str:
 
 
 OPEN, INFLATE, LOAD, PACK, DRIVE = "Open, join", "Inflate, tie", "Load", "Pack", "Drive"
-CARRY_IN, INSTALL, AFTER = "Carry in", "Install", "Take down"
+CARRY_IN, INSTALL, AFTER = "Carry in", "Install", "Strike"
 STAGES = (OPEN, INFLATE, LOAD, PACK, DRIVE, CARRY_IN, INSTALL, AFTER)
 
 TASK_KINDS: dict[str, TaskKind] = {
@@ -92,7 +92,7 @@ TASK_KINDS: dict[str, TaskKind] = {
     "stand": _timed("Stand columns", "columns", INSTALL, lambda r: r.stand_column_min, each="a column", setup=True),
     "dress": _timed("Dress", "pieces", INSTALL, lambda r: r.dress_piece_min, each="a piece"),
     "strike": TaskKind(
-        "Take down",
+        "Strike",
         "min of install",
         AFTER,
         lambda r: r.strike_share_of_install,

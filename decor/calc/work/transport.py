@@ -13,7 +13,7 @@ from decor.calc.work.rates import Rates
 class Trips:
     """Loaded trips to the venue, how full they are taken together, and the one-way drives of the whole job.
 
-    One van shuttles. `legs_before_doors` are driven until the last load is there; taking down needs one trip, since
+    One van shuttles. `legs_before_doors` are driven until the last load is there; the strike needs one trip, since
     what was inflated goes into a sack.
     """
 
@@ -27,7 +27,7 @@ class Trips:
 
     @property
     def legs(self) -> int:
-        """Out and back for every load, and out and back to take down."""
+        """Out and back for every load, and out and back for the strike."""
         return 2 * self.trips + 2
 
 

@@ -127,7 +127,7 @@ def test_without_an_estimate_the_order_is_the_pieces_own(as_crew, worked):
     assert labels.index(("in the workshop", "Open, join")) < labels.index(("in the workshop", "Load"))
     assert labels.index(("in the workshop", "Load")) < labels.index(("on the road", "Drive"))
     assert labels.index(("at the venue", "Carry in")) < labels.index(("at the venue", "Inflate, tie"))
-    assert labels[-1] == ("at the venue", "Take down")
+    assert labels[-1] == ("at the venue", "Strike")
     assert not any(step.when for step in steps)
 
 
@@ -135,7 +135,7 @@ def test_with_an_estimate_the_order_has_times(as_crew, worked):
     found = estimate_now(event=worked)
     steps = sheet(as_crew, worked).context["sheet"].steps
     bars = found.result["day_backwards"]
-    assert [step.label for step in steps] == [*(bar["label"] for bar in bars), "Take down"]
+    assert [step.label for step in steps] == [*(bar["label"] for bar in bars), "Strike"]
     carry = next(step for step in steps if step.label == "Carry in")
     assert carry.when.startswith("12:00"), "the venue's part begins with load-in"
     assert steps[-1].when == "from 22:30"

@@ -241,7 +241,7 @@ def test_taking_down_on_a_later_day_asks_for_people_then(store, crew):
         venue_facts=Venue(name="Gallery", time_zone="Europe/Dublin", drive_minutes=30),
         now=timezone.now(),
     )
-    assert answer.verdict == "You can't: no lead for taking down"
+    assert answer.verdict == "You can't: no lead for the strike"
 
 
 def test_it_saves_nothing_and_asks_little(store, crew):

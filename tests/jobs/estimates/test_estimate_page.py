@@ -78,7 +78,7 @@ def test_failed_with_reason_and_retry(as_planner, event, asked):
     BackgroundJob.objects.update(state="failed", reason="The sheet has no cells.")
     response, text = state(as_planner, event, 1)
     assert response.status_code == 286
-    assert "The sheet has no cells." in text and "Retry" in text
+    assert "The sheet has no cells." in text and "Try again" in text
 
 
 def test_every_figure_says_what_it_came_from(as_planner, event, asked):

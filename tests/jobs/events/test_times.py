@@ -123,7 +123,7 @@ def test_past_midnight_is_the_next_day():
         ({"ends": "16:00"}, "ends", "It ends before doors open at 17:00"),
         ({"ends": "17:00"}, "ends", "It ends before doors open at 17:00"),
         ({"ends_date": date(2027, 6, 12)}, "ends", "It ends before doors open at 17:00"),
-        ({"strike": "21:00", "strike_date": date(2027, 6, 13)}, "strike", "Taking down starts before it ends at 22:00"),
+        ({"strike": "21:00", "strike_date": date(2027, 6, 13)}, "strike", "The strike starts before it ends at 22:00"),
         ({"strike_date": date(2027, 9, 13)}, "strike", "over 60 days"),
     ],
 )
@@ -136,7 +136,7 @@ def test_each_wrong_order_has_its_own_words(changes, field, words):
 def test_days_that_are_given():
     span = span_of(wanted(load_in="18:00", load_in_date=date(2027, 6, 12), ends_date=date(2027, 6, 15)), DUBLIN)
     assert span.load_in == utc(2027, 6, 12, 17) and span.ends == utc(2027, 6, 15, 21)
-    assert span.strike == utc(2027, 6, 15, 21, 30), "taking down follows the end's day"
+    assert span.strike == utc(2027, 6, 15, 21, 30), "the strike follows the end's day"
 
 
 def test_spring_a_time_that_does_not_exist():

@@ -64,7 +64,7 @@ def test_the_second_save_is_told(as_planner, as_owner, hall):
     answer = as_planner.post(change, {**GIVEN, "access": "Front door", "indoors": "yes", "version": "1"})
     assert answer.status_code == 409
     assert set(answer.context["differences"]) == {
-        ("Way in", "Front door", "Side door"),
+        ("Access", "Front door", "Side door"),
         ("Where it stands", "yes", "no"),
     }
     hall.refresh_from_db()

@@ -124,7 +124,7 @@ def test_answers_are_read_with_their_comment_and_the_record_is_checked(as_planne
     for words in ("Change asked for", "Ada Quill", "The tower in white", "unchanged since", "Make version 2"):
         assert words in page
     Proof.objects.update(payload=proof.payload.replace("Quay Hall", "Quay Barn"))
-    assert "does not match its hash" in as_planner.get(at("event-proof", event)).content.decode()
+    assert "does not match its fingerprint" in as_planner.get(at("event-proof", event)).content.decode()
 
 
 def test_the_preview_is_what_was_recorded(as_planner, proof, event):
