@@ -20,12 +20,13 @@ def day_sheet(request: HttpRequest, event: int) -> HttpResponse:
     found = get_object_or_404(Event.objects.select_related("venue"), pk=event)
     planning = request.user.is_staff_role
     # Crew ask only for themselves; what else the address says is not read.
-    member = _previewed(request, found) if planning else _own_member(request, found)
+    others = _on_it(found) if planning else []
+    member = _previewed(request, found, others) if planning else _own_member(request, found)
     context = {
         "tab": "events" if planning else "today",
         "sheet": sheet_of(found, member),
         "planning": planning,
-        "others": _on_it(found) if planning else [],
+        "others": others,
         "member": member,
         "books": [(piece.title, piece.pk) for piece in books_ready(found, studio=request.studio)],
     }
@@ -54,9 +55,9 @@ def _own_member(request: HttpRequest, event: Event) -> int:
     return own
 
 
-def _previewed(request: HttpRequest, event: Event) -> int | None:
+def _previewed(request: HttpRequest, event: Event, others: list[tuple[int, str]]) -> int | None:
     asked = request.GET.get("member", "")
-    on_it = [number for number, _ in _on_it(event)]
+    on_it = [number for number, _ in others]
     if asked.isdigit():
         if int(asked) not in on_it:
             raise Http404("that member has no shift on this event")

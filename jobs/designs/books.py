@@ -57,10 +57,11 @@ def books_ready(event: Event, *, studio: Studio) -> list[Piece]:
     panels = list(Piece.objects.filter(event=event, panel__isnull=False).select_related("event__venue", "panel"))
     if not panels:
         return []
-    catalogue = catalogue_now()
+    catalogue = catalogue_now(studio)
     keys = {book_key(piece.panel, studio=studio, catalogue=catalogue): piece for piece in panels}
-    made = BuildBook.objects.filter(input_key__in=keys, file__isnull=False).values_list("input_key", flat=True)
-    return [piece for key, piece in keys.items() if key in set(made)]
+    books = BuildBook.objects.filter(input_key__in=keys, file__isnull=False)
+    made = set(books.values_list("input_key", flat=True))
+    return [piece for key, piece in keys.items() if key in made]
 
 
 @transaction.atomic
