@@ -101,12 +101,12 @@ def book_of(
         plan_svg=plan_svg(chart, plan),
         picture=_data_address(balloons_jpeg(chart, [rgb_of_hex(c) for c in rgb], width, joins=plan.joins)),
         colours=colours,
-        pages=tuple(page for placed in plan.sheets for page in _pages(chart, rgb, letters, plan, placed)),
+        pages=tuple(page for placed in plan.sheets for page in _pages(chart, rgb, letters, plan, placed, sheet)),
         sheet=sheet,
         way=way,
         sized_mm=round(sheet.sized_diameter_m * 1000),
         sized_in=round(m_to_inches(sheet.sized_diameter_m), 2),
-        tabs=sum(join.length_cells for join in plan.joins),
+        tabs=sum(tabs_of(join, sheet) for join in plan.joins),
     )
 
 
@@ -115,7 +115,14 @@ def _data_address(jpeg: bytes) -> str:
     return "data:image/jpeg;base64," + base64.b64encode(jpeg).decode()
 
 
-def _pages(chart: Chart, rgb: list[str], letters: list[str], plan: SheetPlan, sheet: PlacedSheet) -> list[ChartPage]:
+def tabs_of(join: Join, kind: SheetType) -> int:
+    """All that the sheets' edges have, as the estimate counts them: spare cells are joined too, and folded back."""
+    return kind.tabs_side if join.orientation == "upright" else kind.tabs_end
+
+
+def _pages(
+    chart: Chart, rgb: list[str], letters: list[str], plan: SheetPlan, sheet: PlacedSheet, kind: SheetType
+) -> list[ChartPage]:
     rows = _parts(sheet.row_start, sheet.row_stop, MOST_ROWS)
     columns = _parts(sheet.column_start, sheet.column_stop, MOST_COLUMNS)
     many = len(rows) * len(columns) > 1
@@ -135,7 +142,7 @@ def _pages(chart: Chart, rgb: list[str], letters: list[str], plan: SheetPlan, sh
             )
             runs = tuple(RowRuns(row + 1, run_words(chart, letters, row, across)) for row in range(*down))
             part = title.split(", ", 1)[1] if many else ""
-            pages.append(ChartPage(sheet, svg, runs, join_words(plan, sheet), part))
+            pages.append(ChartPage(sheet, svg, runs, join_words(plan, sheet, kind), part))
     return pages
 
 
@@ -152,7 +159,7 @@ def run_words(chart: Chart, letters: Sequence[str], row: int, columns: tuple[int
     return ", ".join(f"{length} {letters[colour] if colour >= 0 else 'empty'}" for colour, length in runs)
 
 
-def join_words(plan: SheetPlan, sheet: PlacedSheet) -> tuple[str, ...]:
+def join_words(plan: SheetPlan, sheet: PlacedSheet, kind: SheetType) -> tuple[str, ...]:
     """Where this sheet meets its neighbours, as seen with the origin corner at the top left."""
     sides = {
         ("upright", "first"): "right edge",
@@ -165,8 +172,9 @@ def join_words(plan: SheetPlan, sheet: PlacedSheet) -> tuple[str, ...]:
         if sheet.number in (join.first, join.second):
             mine = "first" if sheet.number == join.first else "second"
             other = join.second if mine == "first" else join.first
-            tabs = f"{join.length_cells} {'tab' if join.length_cells == 1 else 'tabs'}"
-            found.append(f"{sides[join.orientation, mine]} to sheet {other}, {tabs}")
+            tabs = tabs_of(join, kind)
+            words = f", {tabs} {'tab' if tabs == 1 else 'tabs'}" if tabs else ""
+            found.append(f"{sides[join.orientation, mine]} to sheet {other}{words}")
     return tuple(found)
 
 

@@ -29,7 +29,7 @@ def build_book(request: HttpRequest, event: int, piece: int) -> HttpResponse:
         "waiting": bool(job and job.state in {BackgroundJob.State.QUEUED, BackgroundJob.State.RUNNING}),
     }
     if request.htmx:
-        page = render(request, "jobs/designs/_book_state.html", context)
+        page = render(request, "jobs/designs/_book_state.html", context | {"swapped": not context["waiting"]})
         return page if context["waiting"] else HttpResponseStopPolling(page.content)
     return render(request, "jobs/designs/build_book.html", context)
 

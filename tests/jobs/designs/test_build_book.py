@@ -3,6 +3,7 @@
 import re
 import socket
 from collections import Counter
+from dataclasses import replace
 from io import BytesIO
 
 import numpy as np
@@ -12,6 +13,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from decor.calc.picture.chart import Chart
+from decor.calc.pieces.panel import PanelMeasures, sheet_grid
+from decor.calc.work.rates import Rates
 from decor.studio.documents import pdf_of
 from jobs.designs.book_pages import MOST_COLUMNS, MOST_ROWS, Book, book_of
 from jobs.designs.catalogue import LatexItem, SheetType
@@ -117,6 +120,16 @@ def test_both_sheets_of_a_join_name_each_other():
         ("left edge to sheet 1, 4 tabs",),
     ]
     assert book.tabs == 4
+
+
+def test_joins_have_the_tabs_of_the_sheet_type_as_the_estimate_counts_them():
+    """Tabs are the edges' own, not one a cell; spare cells at the last sheet are joined too and folded back."""
+    kind = replace(sheet_type(10, 12), tabs_side=5, tabs_end=6)
+    size = {"rows": 20, "columns": 23, "pitch_m": 0.12, "sized_diameter_m": 0.119, "counts": ((1, 460),)}
+    measures = PanelMeasures(**size, sheet_rows=10, sheet_columns=12, tabs_side=5, tabs_top=6)
+    book = a_book(np.zeros((20, 23), int), kind)
+    assert book.tabs == sheet_grid(measures, Rates()).joins.tabs == 22
+    assert book.pages[3].joins == ("left edge to sheet 3, 5 tabs", "top edge to sheet 2, 6 tabs")
 
 
 class Thing:
