@@ -8,8 +8,6 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
 
-from decor.calc.units import inches_to_m
-
 
 class Item(models.Model):
     """Anything that is counted. Its kind's own data stands in Sheet, Latex, Hardware or Cylinder,
@@ -57,10 +55,14 @@ class Sheet(Item):
     pitch_m = models.FloatField(validators=[MinValueValidator(0.01), MaxValueValidator(1)])
     row_pitch_m = models.FloatField(null=True, blank=True, validators=[MinValueValidator(0.01), MaxValueValidator(1)])
     sized_diameter_m = models.FloatField(validators=[MinValueValidator(0.02), MaxValueValidator(1)])
-    tabs_per_side = models.PositiveSmallIntegerField(default=0, help_text="join tabs along a left or right edge")
-    tabs_per_end = models.PositiveSmallIntegerField(default=0, help_text="join tabs along a top or bottom edge")
-    weight_kg = models.FloatField(default=0.1, validators=[MinValueValidator(0)])
-    uses = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1)])
+    tabs_per_side = models.PositiveSmallIntegerField(
+        default=0, validators=[MaxValueValidator(500)], help_text="join tabs along a left or right edge"
+    )
+    tabs_per_end = models.PositiveSmallIntegerField(
+        default=0, validators=[MaxValueValidator(500)], help_text="join tabs along a top or bottom edge"
+    )
+    weight_kg = models.FloatField(default=0.1, validators=[MinValueValidator(0), MaxValueValidator(100)])
+    uses = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1), MaxValueValidator(10_000)])
 
 
 class Latex(Item):
@@ -85,7 +87,7 @@ class Latex(Item):
         max_length=7,
         validators=[RegexValidator(r"^#[0-9a-fA-F]{6}$", "Write the colour as # and six digits, like #7db3d8.")],
     )
-    mass_g = models.FloatField(null=True, blank=True, validators=[MinValueValidator(0.1)])
+    mass_g = models.FloatField(null=True, blank=True, validators=[MinValueValidator(0.1), MaxValueValidator(2000)])
 
     class Meta:
         constraints = [
@@ -94,10 +96,6 @@ class Latex(Item):
                 name="one_latex_per_size_shape_colour_finish",
             )
         ]
-
-    @property
-    def nominal_m(self) -> float:
-        return inches_to_m(float(self.nominal_in))
 
 
 class Hardware(Item):

@@ -110,18 +110,20 @@ class Studio(models.Model):
         default=Decimal("30"),
         validators=[MinValueValidator(0), MaxValueValidator(100)],
     )
-    deposit_days = models.PositiveSmallIntegerField(default=7)
-    offer_days = models.PositiveSmallIntegerField(default=14)
+    deposit_days = models.PositiveSmallIntegerField(default=7, validators=[MaxValueValidator(365)])
+    offer_days = models.PositiveSmallIntegerField(default=14, validators=[MaxValueValidator(365)])
     wage_per_hour = models.DecimalField(
         max_digits=8, decimal_places=2, default=Decimal("18"), validators=[MinValueValidator(0)]
     )
     travel_per_km = models.DecimalField(
         max_digits=6, decimal_places=2, default=Decimal("0.50"), validators=[MinValueValidator(0)]
     )
-    vans = models.PositiveSmallIntegerField(default=1)
+    vans = models.PositiveSmallIntegerField(default=1, validators=[MaxValueValidator(100)])
     van_volume_m3 = models.FloatField(default=10, validators=[MinValueValidator(0.5), MaxValueValidator(100)])
-    hold_hours = models.PositiveSmallIntegerField(default=72, validators=[MinValueValidator(1)])
-    turn_round_hours = models.PositiveSmallIntegerField(default=24)
+    hold_hours = models.PositiveSmallIntegerField(
+        default=72, validators=[MinValueValidator(1), MaxValueValidator(24 * 60)]
+    )
+    turn_round_hours = models.PositiveSmallIntegerField(default=24, validators=[MaxValueValidator(24 * 60)])
     not_included = models.TextField(blank=True, default="Lights, power and parking.")
     terms = models.TextField(
         blank=True, default="The deposit holds the date. Balances are due seven days after the event."
