@@ -28,7 +28,7 @@ def venues(request: HttpRequest) -> HttpResponse:
 @require_safe
 def venue(request: HttpRequest, venue: int) -> HttpResponse:
     row = get_object_or_404(Venue, pk=venue)
-    held = Event.objects.filter(venue=row).order_by("-doors")[:EVENTS_SHOWN]
+    held = Event.objects.filter(venue=row).select_related("venue").order_by("-doors")[:EVENTS_SHOWN]
     return render(request, "jobs/events/venue.html", {"tab": "more", "venue": row, "events": held})
 
 
