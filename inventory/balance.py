@@ -11,7 +11,6 @@ from datetime import UTC, datetime
 from typing import NamedTuple
 
 NEVER = datetime.max.replace(tzinfo=UTC)
-ALWAYS = datetime.min.replace(tzinfo=UTC)
 
 
 class Supply(NamedTuple):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, fields, is_dataclass
 from decimal import Decimal
 from typing import Any
@@ -226,17 +225,6 @@ def to_json(estimate: Estimate) -> dict[str, Any]:
         "price_to": str(estimate.price_to),
         "balloons": estimate.balloons,
     }
-
-
-def without_costs(plain: Mapping[str, Any]) -> dict[str, Any]:
-    """A stored estimate for eyes that may see the price but not what it costs the studio."""
-    return {name: value for name, value in plain.items() if name != "costs"}
-
-
-def without_money(plain: Mapping[str, Any]) -> dict[str, Any]:
-    """A stored estimate for the crew: no cost and no price."""
-    money = {"costs", "quote_low", "quote_high", "price_says", "price_from", "price_to"}
-    return {name: value for name, value in plain.items() if name not in money}
 
 
 def _plain(value: Any) -> Any:

@@ -1,13 +1,10 @@
-"""The one place where inches, feet, ounces and cubic feet become metres, kilograms and cubic metres, and back.
+"""The one place where inches, feet, bar and degrees Celsius become metres, pascals and kelvin, and back.
 
 The factors are exact by definition (NIST Special Publication 811, 2008, appendix B.8).
 """
 
 METRES_PER_INCH = 0.0254
 METRES_PER_FOOT = 0.3048
-CUBIC_METRES_PER_CUBIC_FOOT = 0.028316846592
-KILOGRAMS_PER_POUND = 0.45359237
-PASCALS_PER_PSI = 6894.757293168
 PASCALS_PER_BAR = 1.0e5
 ZERO_CELSIUS_K = 273.15
 
@@ -38,30 +35,6 @@ def feet_to_m(feet: float) -> float:
 def m_to_feet(metres: float) -> float:
     """Metres to feet."""
     return metres / METRES_PER_FOOT
-
-
-def cubic_feet_to_m3(cubic_feet: float) -> float:
-    """Cubic feet to cubic metres."""
-    return cubic_feet * CUBIC_METRES_PER_CUBIC_FOOT
-
-
-def m3_to_cubic_feet(cubic_metres: float) -> float:
-    """Cubic metres to cubic feet.
-
-    >>> round(m3_to_cubic_feet(1.0), 4)
-    35.3147
-    """
-    return cubic_metres / CUBIC_METRES_PER_CUBIC_FOOT
-
-
-def pounds_to_kg(pounds: float) -> float:
-    """Pounds to kilograms."""
-    return pounds * KILOGRAMS_PER_POUND
-
-
-def psi_to_pa(psi: float) -> float:
-    """Pounds per square inch to pascals."""
-    return psi * PASCALS_PER_PSI
 
 
 def bar_to_pa(bar: float) -> float:

@@ -1,6 +1,6 @@
 from django import forms
 
-from decor.studio.forms import SlipForm, SlipModelForm
+from decor.studio.forms import SlipModelForm
 from decor.studio.versions import VersionMixin
 from jobs.clients.models import Client
 
@@ -41,7 +41,3 @@ class ClientNewForm(ClientForm):
 
 class ClientChangeForm(VersionMixin, ClientForm):
     pass
-
-
-class FindForm(SlipForm):
-    q = forms.CharField(required=False, max_length=80)

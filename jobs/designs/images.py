@@ -56,10 +56,6 @@ class CleanPicture:
     height: int
     has_alpha: bool
 
-    @property
-    def extension(self) -> str:
-        return {"image/jpeg": "jpg", "image/png": "png"}[self.content_type]
-
 
 def read_picture(data: bytes) -> CleanPicture:
     """JPEG, PNG or WebP, told by content, to a clean JPEG, or to PNG where it is see-through or drawn.

@@ -7,16 +7,13 @@ from uuid import UUID
 
 from django.db import transaction
 
-from decor.calc.work.conditions import Conditions
 from decor.studio.models import Studio, User
 from jobs.clients.models import Client
 from jobs.desk.models import BookingDraft
 from jobs.events import times
-from jobs.events.conditions import conditions_of
 from jobs.events.models import Venue
 
 STEPS = ("who", "where", "when", "what", "check")
-PART = {"who": "client", "where": "venue", "when": "when", "what": "what"}
 PIECE_KEYS = ("kind", "count", "built_at", "fill", "title", "measures")
 NEW_CLIENT_KEYS = ("name", "organisation", "phone", "email")
 NEW_VENUE_KEYS = (
@@ -110,14 +107,6 @@ def draft_span(draft: BookingDraft, venue: Venue | None = None) -> times.Span | 
         return times.span_of(times.from_plain(draft.data["when"]), venue.zone)
     except (KeyError, TypeError, ValueError):
         return None
-
-
-def draft_conditions(draft: BookingDraft) -> Conditions | None:
-    venue = draft_venue(draft)
-    span = draft_span(draft, venue)
-    if venue is None or span is None:
-        return None
-    return conditions_of(venue=venue, load_in=span.load_in, doors=span.doors, ends=span.ends)
 
 
 def draft_pieces(draft: BookingDraft) -> list[dict[str, Any]]:

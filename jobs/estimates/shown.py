@@ -1,7 +1,7 @@
 """A finished estimate as its page shows it: figures in people's words, each with what it came from."""
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
@@ -97,12 +97,6 @@ def price_words(low: Decimal, high: Decimal, currency: str) -> str:
 
 def whole_up(amount: Decimal) -> Decimal:
     return amount.to_integral_value(rounding="ROUND_CEILING")
-
-
-def start_words(result: dict[str, Any], event: Event) -> str:
-    """When the day begins; with its day where that is not the doors' day."""
-    bars = result["day_backwards"]
-    return moment_words(event.doors + timedelta(minutes=bars[0]["start_offset_min"]), event.doors, event.zone)
 
 
 def moment_words(at: datetime, beside: datetime, zone: Any) -> str:

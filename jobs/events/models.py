@@ -1,5 +1,4 @@
 import zoneinfo
-from datetime import date, datetime, time, timedelta
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
@@ -70,11 +69,6 @@ ENDED = (Stage.CLOSED, Stage.LOST, Stage.CANCELLED)
 class EventQuerySet(models.QuerySet):
     def live(self) -> "EventQuerySet":
         return self.exclude(stage__in=ENDED)
-
-    def on_day(self, day: date, zone: zoneinfo.ZoneInfo) -> "EventQuerySet":
-        starts = datetime.combine(day, time.min, tzinfo=zone)
-        ends = datetime.combine(day + timedelta(days=1), time.min, tzinfo=zone)
-        return self.filter(load_in__lt=ends, strike__gte=starts)
 
 
 class Event(models.Model):

@@ -62,11 +62,6 @@ class SheetPlan:
     sheets: tuple[PlacedSheet, ...]
     joins: tuple[Join, ...]
 
-    @property
-    def join_tabs(self) -> int:
-        """Cells along all joins together."""
-        return sum(join.length_cells for join in self.joins)
-
 
 def plan_grid(
     rows: SupportsIndex, columns: SupportsIndex, sheet_rows: SupportsIndex, sheet_columns: SupportsIndex

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 from decor.calc.checks import check_above_zero, check_not_negative, check_whole
 from decor.calc.physics.balloons import NominalSize, size_checked
+from decor.calc.picture.lattice import KINDS, Kind, Lattice
 from decor.calc.pieces.needs import (
     BUILT_AT,
     MOST_BALLOONS,
@@ -24,11 +25,7 @@ from decor.calc.pieces.needs import (
 )
 from decor.calc.work.rates import Rates
 
-LatticeKind = Literal["square", "offset", "hex"]
 Way = Literal["paired", "two-sided", "sandwich", "strung"]
-
-LATTICES: tuple[LatticeKind, ...] = ("square", "offset", "hex")
-HEX_ROW_PITCH = math.sqrt(3.0) / 2.0
 
 
 @dataclass(frozen=True)
@@ -67,7 +64,7 @@ class PanelMeasures:
     sheet_columns: int
     sized_diameter_m: float
     counts: tuple[tuple[int | None, int], ...]
-    lattice: LatticeKind = "square"
+    lattice: Kind = "square"
     way: Way = "paired"
     row_pitch_m: float | None = None
     sheet_key: int | None = None
@@ -80,7 +77,7 @@ class PanelMeasures:
     def __post_init__(self) -> None:
         _check_cells(self)
         _check_sheet(self)
-        if self.lattice not in LATTICES:
+        if self.lattice not in KINDS:
             raise ValueError("lattice must be square, offset or hex")
         if self.way not in LOADINGS:
             raise ValueError("way must be paired, two-sided, sandwich or strung")
@@ -92,23 +89,20 @@ class PanelMeasures:
         """Cells that hold a colour."""
         return sum(count for _, count in self.counts)
 
-    @property
-    def row_step_m(self) -> float:
-        """Distance between neighbouring rows [m]."""
-        if self.row_pitch_m is not None:
-            return self.row_pitch_m
-        return self.pitch_m * (HEX_ROW_PITCH if self.lattice == "hex" else 1.0)
+    @cached_property
+    def net(self) -> Lattice:
+        """How its cells stand."""
+        return Lattice(self.lattice, self.rows, self.columns, self.pitch_m, self.row_pitch_m)
 
     @property
     def width_m(self) -> float:
         """Width with the outer half-pitches, and the half-pitch by which odd rows stand out [m]."""
-        moved = 0.5 if self.lattice != "square" and self.rows > 1 else 0.0
-        return (self.columns + moved) * self.pitch_m
+        return self.net.width_m
 
     @property
     def height_m(self) -> float:
         """Height with the outer half-pitches [m]."""
-        return self.rows * self.row_step_m
+        return self.net.height_m
 
     def needs(self, rates: Rates) -> PieceNeeds:
         """See `needs`."""
@@ -140,19 +134,6 @@ def _check_sheet(given: PanelMeasures) -> None:
     check_whole("tabs_side", given.tabs_side, 0)
     check_whole("tabs_top", given.tabs_top, 0)
     check_not_negative("sheet_weight_kg", given.sheet_weight_kg)
-
-
-@dataclass(frozen=True)
-class Block:
-    """The part of the panel that one sheet carries: its cells, counted from the top-left one, and its section."""
-
-    sheet_row: int
-    sheet_column: int
-    first_row: int
-    first_column: int
-    rows: int
-    columns: int
-    section: int
 
 
 @dataclass(frozen=True)
@@ -216,27 +197,8 @@ def _between(measures: PanelMeasures, across: int, down: int, wide: int, high: i
 
 def _passes_door(measures: PanelMeasures, wide: int, high: int, rates: Rates) -> bool:
     width_m = min(wide * measures.sheet_columns, measures.columns) * measures.pitch_m
-    height_m = min(high * measures.sheet_rows, measures.rows) * measures.row_step_m
+    height_m = min(high * measures.sheet_rows, measures.rows) * measures.net.row_pitch_m
     return min(width_m, height_m) <= rates.van_door_m and max(width_m, height_m) <= rates.van_length_m
-
-
-def sheet_blocks(measures: PanelMeasures, rates: Rates) -> tuple[Block, ...]:
-    """The sheets of one layer in reading order, each with its cells and its section, for charts sheet by sheet."""
-    grid = sheet_grid(measures, rates)
-    sections_across = -(-grid.across // grid.section_across)
-    return tuple(
-        Block(
-            sheet_row=row,
-            sheet_column=column,
-            first_row=row * measures.sheet_rows,
-            first_column=column * measures.sheet_columns,
-            rows=min(measures.sheet_rows, measures.rows - row * measures.sheet_rows),
-            columns=min(measures.sheet_columns, measures.columns - column * measures.sheet_columns),
-            section=row // grid.section_down * sections_across + column // grid.section_across,
-        )
-        for row in range(grid.down)
-        for column in range(grid.across)
-    )
 
 
 def needs(measures: PanelMeasures, rates: Rates) -> PieceNeeds:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field, fields
+from dataclasses import dataclass, field, fields
 from typing import Any
 
 from decor.calc.physics.balloons import DEFAULT_SIZES, NominalSize
@@ -121,11 +121,6 @@ class Rates:
 def scalar_fields() -> list[Any]:
     """The settings of `Rates` that are single figures, in the order in which a form shows them."""
     return [item for item in fields(Rates) if "label" in item.metadata]
-
-
-def rates_to_plain(rates: Rates) -> dict[str, Any]:
-    """The rates as figures, lists and text, to be stored; `rates_from_plain` reads them back."""
-    return asdict(rates) | {"sizes": [asdict(size) for size in rates.sizes]}
 
 
 def rates_from_plain(plain: Mapping[str, Any]) -> Rates:

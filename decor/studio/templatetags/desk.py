@@ -11,7 +11,6 @@ from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
-from decor.calc.units import m_to_feet
 from decor.studio.requests import FIELD, new_key
 
 register = template.Library()
@@ -95,11 +94,6 @@ def money(amount: Decimal | str | None, currency: str) -> str:
 
 
 @register.filter
-def money_round(amount: Decimal | str | None, currency: str) -> str:
-    return "" if amount in (None, "") else money_words(amount, currency, places=0)
-
-
-@register.filter
 def metres(value: float | None) -> str:
     return "" if value is None else f"{float(value):.2f}".rstrip("0").rstrip(".")
 
@@ -153,11 +147,6 @@ def device(agent: str) -> str:
     browser = next((name for key, name in BROWSERS if key in agent), "A browser")
     machine = next((name for key, name in DEVICES if key in agent), "")
     return f"{browser} on {machine}" if machine else browser
-
-
-@register.filter
-def feet(value_m: float | None) -> str:
-    return "" if value_m is None else f"{m_to_feet(float(value_m)):.1f}".rstrip("0").rstrip(".")
 
 
 @register.simple_tag

@@ -29,12 +29,12 @@ def test_every_cell_lies_on_one_sheet_and_every_edge_between_two_is_a_join(rows,
                 level[join.at, along] += 1
     np.testing.assert_array_equal(upright[:, 1:-1], owner[:, 1:] != owner[:, :-1])
     np.testing.assert_array_equal(level[1:-1], owner[1:] != owner[:-1])
-    assert plan.join_tabs == upright.sum() + level.sum()
+    assert sum(join.length_cells for join in plan.joins) == upright.sum() + level.sum()
 
 
 def test_a_panel_that_fits_on_one_sheet_has_no_join():
     plan = plan_grid(10, 12, 12, 12)
-    assert len(plan.sheets) == 1 and plan.joins == () and plan.join_tabs == 0
+    assert len(plan.sheets) == 1 and plan.joins == ()
 
 
 def test_numbers_run_row_by_row_from_the_origin_corner():

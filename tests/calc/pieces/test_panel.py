@@ -4,8 +4,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from decor.calc.picture.sheets import plan_grid
 from decor.calc.pieces.needs import Joins
-from decor.calc.pieces.panel import PanelMeasures, needs, sheet_blocks, sheet_grid
+from decor.calc.pieces.panel import PanelMeasures, needs, sheet_grid
 from decor.calc.work.rates import Rates
 
 RATES = Rates()
@@ -76,33 +77,28 @@ def test_balloons_by_colour_add_to_the_cells(measures):
 
 
 @given(panels())
-def test_every_cell_lies_on_exactly_one_sheet(measures):
-    grid, blocks = sheet_grid(measures, RATES), sheet_blocks(measures, RATES)
-    assert len(blocks) * grid.layers == grid.sheets
-    seen = [[0] * measures.columns for _ in range(measures.rows)]
-    for block in blocks:
-        assert 1 <= block.rows <= measures.sheet_rows and 1 <= block.columns <= measures.sheet_columns
-        for row in range(block.first_row, block.first_row + block.rows):
-            for column in range(block.first_column, block.first_column + block.columns):
-                seen[row][column] += 1
-    assert all(cell == 1 for row in seen for cell in row)
-
-
-@given(panels())
-def test_joins_are_the_edges_between_neighbouring_sheets(measures):
-    blocks = sheet_blocks(measures, RATES)
-    places = {(block.sheet_row, block.sheet_column): block.section for block in blocks}
-    side = [((r, c), (r, c + 1)) for r, c in places if (r, c + 1) in places]
-    above = [((r, c), (r + 1, c)) for r, c in places if (r + 1, c) in places]
+def test_sheets_and_joins_are_those_of_the_sheet_plan(measures):
+    """The plan names every sheet and every join, and is told for the build book; the estimate only counts them."""
+    plan = plan_grid(measures.rows, measures.columns, measures.sheet_rows, measures.sheet_columns)
     grid = sheet_grid(measures, RATES)
+    assert (grid.across * grid.down, grid.sheets) == (len(plan.sheets), len(plan.sheets) * grid.layers)
+    tabs = {"upright": measures.tabs_side, "level": measures.tabs_top}
     assert grid.joins == Joins(
-        (len(side) + len(above)) * grid.layers,
-        (len(side) * measures.tabs_side + len(above) * measures.tabs_top) * grid.layers,
+        len(plan.joins) * grid.layers, sum(tabs[join.orientation] for join in plan.joins) * grid.layers
     )
-    assert len(set(places.values())) == grid.sections
+    section = {
+        sheet.number: (
+            sheet.row_start // measures.sheet_rows // grid.section_down,
+            sheet.column_start // measures.sheet_columns // grid.section_across,
+        )
+        for sheet in plan.sheets
+    }
+    assert len(set(section.values())) == grid.sections
     if measures.built_at == "workshop":
-        left = [edge for edge in side + above if places[edge[0]] != places[edge[1]]]
-        assert grid.venue_joins.edges == len(left) * grid.layers
+        left = [join for join in plan.joins if section[join.first] != section[join.second]]
+        assert grid.venue_joins == Joins(
+            len(left) * grid.layers, sum(tabs[join.orientation] for join in left) * grid.layers
+        )
 
 
 def test_a_wide_panel_leaves_the_workshop_in_sections_that_pass_the_door():

