@@ -6,6 +6,7 @@ from django import forms
 WORDS: dict[type[forms.Field], dict[str, str]] = {
     forms.Field: {
         "required": "Fill this in.",
+        "unique": "There is one like this already.",
         "min_value": "This must be %(limit_value)s or more.",
         "max_value": "This must be %(limit_value)s or less.",
         "max_length": "That is too long: %(limit_value)s letters at most, these are %(show_value)s.",

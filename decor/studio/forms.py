@@ -105,12 +105,24 @@ class FirstRunForm(SlipForm):
     password = NewPassword()
 
 
+ROLE_WORDS = {
+    Role.OWNER: "sees and settles everything",
+    Role.PLANNER: "books, plans and prices",
+    Role.CREW: "sees their own day sheets, never prices",
+}
+
+
 class PersonForm(SlipModelForm):
     class Meta:
         model = User
         fields = ["name", "username", "role", "is_active"]
         labels = {"username": "Sign-in name", "is_active": "May sign in"}
-        help_texts = {"username": "Letters, digits, dots and dashes.", "is_active": ""}
+        help_texts = {
+            "username": "Letters, digits, dots and dashes.",
+            "is_active": "",
+            "role": " ".join(f"{role.label}: {words}." for role, words in ROLE_WORDS.items()),
+        }
+        error_messages = {"username": {"unique": "Somebody has this sign-in name already. Choose another."}}
 
     def __init__(self, *args: object, editor: User | None = None, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
@@ -233,10 +245,3 @@ class RatesForm(SlipForm):
 
     def changed_rates(self) -> dict[str, float]:
         return {n: v for n, v in self.cleaned_data.items() if v != self.defaults[n]}
-
-
-ROLE_WORDS = {
-    Role.OWNER: "sees and settles everything",
-    Role.PLANNER: "books, plans and prices",
-    Role.CREW: "sees their own day sheets, never prices",
-}

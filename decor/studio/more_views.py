@@ -107,6 +107,10 @@ def person_new(request: HttpRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         user = services.user_add(**form.cleaned_data)
         services.audit_add(request=request, act="added a person", subject=str(user))
+        said = f"{user.name} may sign in as {user.username}."
+        if user.role == Role.CREW:
+            said += " Name it at their place in the crew too: then they see their day sheets."
+        messages_add(request, said)
         return redirect("studio:people")
     return _form(request, form, "A new person", "studio:people", "Add")
 

@@ -41,7 +41,7 @@ def _stands(coverage: Coverage) -> str:
 
 def _small(event: Event, shifts: list[Shift], coverage: Coverage) -> str:
     if not shifts:
-        return "nobody put on yet"
+        return "nobody put on yet" if coverage.wanted.people is not None else ""
     names = ", ".join(dict.fromkeys(shift.member.name for shift in shifts))
     missing = "".join(f"; {line.what.lower()}: {line.says}" for line in coverage.missing)
     first = span_words(min(s.starts for s in shifts), max(s.ends for s in shifts), event.zone)

@@ -52,9 +52,13 @@ def _moment(word: str, at: Any, beside: Any) -> str:
     return f"{word} {clock(at)}" if at.date() == beside.date() else f"{word} {day(at)}, {clock(at)}"
 
 
+def _several(piece: dict[str, Any]) -> str:
+    return f"{piece['count']} × " if piece["count"] > 1 else ""
+
+
 def _what(pieces: list[dict[str, Any]]) -> Line:
     if not pieces:
         return Line("What", "Not known yet", (), "jobs:book-what")
-    words = [f"{p['count']} × {p['title']}, {kind_of(p['kind']).rough_words(p['measures'])}" for p in pieces]
+    words = [f"{_several(p)}{p['title']}, {kind_of(p['kind']).rough_words(p['measures'])}" for p in pieces]
     count = plural(sum(p["count"] for p in pieces), "piece,pieces")
     return Line("What", count, tuple(words), "jobs:book-what")

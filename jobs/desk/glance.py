@@ -9,6 +9,7 @@ from django.utils import timezone
 from django.utils.safestring import SafeString
 
 from decor.studio.models import Studio
+from jobs.crew.rows import PROMISED
 from jobs.crew.rows import glance_row as crew_row
 from jobs.designs.catalogue import Catalogue
 from jobs.designs.kinds import kind_of
@@ -74,7 +75,10 @@ def the_act(event: Event, rows: list[Row], *, has_pieces: bool) -> tuple[str, st
     if not has_pieces:
         return ("Add a piece", reverse("jobs:piece-add", args=[event.pk]))
     most = max((row for row in rows if row.act), key=lambda row: row.urgency, default=None)
-    return most.act if most else None
+    if most:
+        return most.act
+    # All is settled: what is left is the day itself.
+    return ("See the day sheets", reverse("jobs:day-sheet", args=[event.pk])) if event.stage in PROMISED else None
 
 
 def month_lines(event: Event, now: datetime) -> list[Line]:

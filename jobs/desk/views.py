@@ -4,11 +4,15 @@ from datetime import datetime, timedelta
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from decor.studio.models import Role
 from decor.studio.templatetags.desk import day_words
+from inventory.models import Item
 from jobs.clients.models import Client
+from jobs.crew.models import Member
 from jobs.day.today import crew_today
 from jobs.desk.drafts import draft_client, draft_venue, unfinished
 from jobs.desk.matters import Line, lines_of
@@ -26,16 +30,31 @@ def today(request: HttpRequest) -> HttpResponse:
     if not request.user.is_staff_role:
         return render(request, "jobs/day/today.html", {"tab": "today", "shifts": crew_today(request.user, now)})
     lines = _live_lines(now)
+    any_events = bool(lines) or Event.objects.exists()
     context = {
         "tab": "today",
         "today": timezone.localtime(now),
         "days": _by_day(lines, now),
         "settle": sorted((x for x in lines if x.to_settle), key=_urgent_first)[:MOST_TO_SETTLE],
         "drafts": [(d, draft_client(d), draft_venue(d)) for d in unfinished(request.user)],
-        "any_events": bool(lines) or Event.objects.exists(),
+        "any_events": any_events,
+        "first_steps": [] if any_events else first_steps(request),
         "coming_days": COMING_DAYS,
     }
     return render(request, "jobs/desk/today.html", context)
+
+
+def first_steps(request: HttpRequest) -> list[tuple[str, str, bool, str]]:
+    """Of a studio that has no event yet: what, why, whether it is done, and where."""
+    studio = request.studio
+    steps = [
+        ("Stock", "balloons, sheets, poles: what is free on a day", Item.objects.exists(), reverse("inventory:stock")),
+        ("Crew", "who works, and who can lead, rig and drive", Member.objects.exists(), reverse("jobs:crew")),
+    ]
+    if request.user.role == Role.OWNER:
+        reached = bool(studio.phone or studio.email)
+        steps.append(("The studio", "telephone, tax, wages, vans, terms", reached, reverse("studio:settings")))
+    return steps
 
 
 def _live_lines(now: datetime) -> list[Line]:

@@ -127,7 +127,7 @@ def test_the_same_balloon_twice_is_refused(as_planner, sky):
 def test_the_same_name_twice_is_refused(as_planner, pole):
     answer = send(as_planner, "hardware")
     assert answer.status_code == 422
-    assert "already exists" in answer.content.decode()
+    assert "There is one like this already." in answer.content.decode()
 
 
 def test_a_double_tap_is_one_item(as_planner):

@@ -127,6 +127,15 @@ def test_the_owner_keeps_ones_own_rights(as_owner, owner):
     assert owner.role == "owner"
 
 
+def test_a_new_person_is_told_what_they_may_and_a_taken_name_is_said(as_owner):
+    page = as_owner.get("/more/people/new/").content.decode()
+    assert "Crew: sees their own day sheets, never prices." in page
+    given = {"name": "Tess", "username": "tess", "role": "crew", "password": "green apples in a bowl"}
+    assert "Tess may sign in as tess." in as_owner.post("/more/people/new/", given, follow=True).content.decode()
+    again = as_owner.post("/more/people/new/", given)
+    assert again.status_code == 422 and "Somebody has this sign-in name already." in again.content.decode()
+
+
 def test_the_session_cookie_is_out_of_reach(owner):
     answer = sign_in(Client(), "olive", PASSWORD)
     cookie = answer.cookies["sessionid"]

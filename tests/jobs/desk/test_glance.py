@@ -42,6 +42,14 @@ def test_without_a_piece_the_act_is_to_add_one(as_planner, event):
     assert as_planner.get(f"/events/{event.pk}/").context["glance"].act[0] == "Add a piece"
 
 
+def test_when_all_is_settled_what_is_left_is_the_day(as_planner, event, panel, monkeypatch):
+    monkeypatch.setattr(glance, "ROOMS", (lambda *_: Row("Stock", "All reserved", state="ok"),))
+    assert as_planner.get(f"/events/{event.pk}/").context["glance"].act is None
+    event.stage = Stage.CONFIRMED
+    event.save()
+    assert as_planner.get(f"/events/{event.pk}/").context["glance"].act == ("See the day sheets", f"/day/{event.pk}/")
+
+
 def test_an_ended_event_asks_for_nothing(as_planner, event, panel):
     event.stage = Stage.LOST
     event.save()

@@ -2,6 +2,7 @@ from datetime import timedelta
 
 from django.utils import timezone
 
+from jobs.crew.models import Member
 from jobs.desk import drafts
 from jobs.events.models import Event, Stage
 from tests.jobs.desk.conftest import coming, make_event
@@ -10,6 +11,19 @@ from tests.jobs.desk.conftest import coming, make_event
 def test_an_empty_desk_says_what_it_is_for(as_planner):
     page = as_planner.get("/").content.decode()
     assert "A clean desk" in page and "Book an event" in page and page.count('class="btn"') == 1
+
+
+def test_a_new_studio_is_told_what_comes_before_the_first_event(as_owner, as_planner, studio):
+    studio.phone = studio.email = ""
+    studio.save()
+    steps = as_owner.get("/").context["first_steps"]
+    assert [(what, done) for what, _, done, _ in steps] == [("Stock", False), ("Crew", False), ("The studio", False)]
+    studio.phone = "01632 960 100"
+    studio.save()
+    Member.objects.create(name="Cory")
+    steps = as_owner.get("/").context["first_steps"]
+    assert [done for _, _, done, _ in steps] == [False, True, True]
+    assert [what for what, *_ in as_planner.get("/").context["first_steps"]] == ["Stock", "Crew"]
 
 
 def test_todays_and_the_coming_days(as_planner, ann, hall):
