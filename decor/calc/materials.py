@@ -89,7 +89,7 @@ def latex_lines(pieces: Sequence[Measured], rates: Rates) -> tuple[LatexLine, ..
 def _latex_line(
     key: tuple[int | None, float, Shape, float], needed: int, says: Sequence[str], rates: Rates
 ) -> LatexLine:
-    spares = math.ceil(needed * rates.spares_share - 1e-9)
+    spares = spares_for(needed, rates.spares_share)
     stock_key, nominal_in, shape, sized_m = key
     return LatexLine(
         key=stock_key,
@@ -101,6 +101,15 @@ def _latex_line(
         quantity=needed + spares,
         says=f"{'; '.join(says)}; and {percent(rates.spares_share)} spares",
     )
+
+
+def spares_for(needed: int, share: float) -> int:
+    """Spare balloons: a share of those needed, rounded up; a hair above a whole number is rounding, not a balloon.
+
+    >>> spares_for(100, 0.07), spares_for(101, 0.07)
+    (7, 8)
+    """
+    return math.ceil(needed * share - 1e-9)
 
 
 def latex_says(lines: Sequence[LatexLine], rates: Rates) -> str:

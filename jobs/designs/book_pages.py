@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from decor.calc.materials import spares_for
 from decor.calc.picture.chart import Chart
 from decor.calc.picture.sheets import Join, PlacedSheet, SheetPlan, plan_grid
 from decor.calc.pieces.panel import LOADINGS
@@ -87,7 +88,7 @@ def book_of(
             rgb=rgb[number],
             cells=counts[number],
             balloons=counts[number] * per_cell,
-            spares=math.ceil(counts[number] * per_cell * spare_share),
+            spares=spares_for(counts[number] * per_cell, spare_share),
             nominal_in=item.nominal_in if item else 0.0,
         )
         for number, item in enumerate(palette)

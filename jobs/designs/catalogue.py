@@ -3,18 +3,33 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
 from decor.calc.physics.balloons import USABLE_SHARE_OF_NOMINAL, NominalSize
 from decor.calc.picture.lattice import Lattice
 from decor.calc.units import inches_to_m
 from decor.studio.models import Studio
-from inventory.models import Latex, Sheet
+from inventory.models import Item, Latex, Sheet
 
 
-@dataclass(frozen=True)
-class SheetType:
+@dataclass(frozen=True, kw_only=True)
+class StockItem:
+    """What every stock item has: its number, and how it is bought."""
+
     id: int
     name: str
+    pack_size: int
+    pack_price: Decimal
+    lead_days: int
+    active: bool
+
+    @property
+    def unit_cost(self) -> Decimal:
+        return self.pack_price / self.pack_size
+
+
+@dataclass(frozen=True, kw_only=True)
+class SheetType(StockItem):
     rows: int
     columns: int
     lattice: str
@@ -25,14 +40,6 @@ class SheetType:
     tabs_end: int
     weight_kg: float
     uses: int
-    pack_size: int
-    pack_price: Decimal
-    lead_days: int
-    active: bool
-
-    @property
-    def unit_cost(self) -> Decimal:
-        return self.pack_price / self.pack_size
 
     @property
     def cost_per_use(self) -> Decimal:
@@ -46,24 +53,14 @@ class SheetType:
         return -(-rows // self.rows) * -(-columns // self.columns)
 
 
-@dataclass(frozen=True)
-class LatexItem:
-    id: int
-    name: str
+@dataclass(frozen=True, kw_only=True)
+class LatexItem(StockItem):
     nominal_in: float
     shape: str
     colour: str
     finish: str
     rgb: str
     mass_g: float | None
-    pack_size: int
-    pack_price: Decimal
-    lead_days: int
-    active: bool
-
-    @property
-    def unit_cost(self) -> Decimal:
-        return self.pack_price / self.pack_size
 
     @property
     def words(self) -> str:
@@ -143,10 +140,15 @@ def _like(table: Iterable[NominalSize], nominal_in: float, shape: str) -> Nomina
     return smaller[-1] if smaller else alike[0]
 
 
+def _bought(item: Item) -> dict[str, Any]:
+    return {"id": item.pk} | {
+        name: getattr(item, name) for name in ("name", "pack_size", "pack_price", "lead_days", "active")
+    }
+
+
 def _sheet_type(sheet: Sheet) -> SheetType:
     return SheetType(
-        id=sheet.pk,
-        name=sheet.name,
+        **_bought(sheet),
         rows=sheet.rows,
         columns=sheet.columns,
         lattice=sheet.lattice,
@@ -157,27 +159,18 @@ def _sheet_type(sheet: Sheet) -> SheetType:
         tabs_end=sheet.tabs_per_end,
         weight_kg=sheet.weight_kg,
         uses=sheet.uses,
-        pack_size=sheet.pack_size,
-        pack_price=sheet.pack_price,
-        lead_days=sheet.lead_days,
-        active=sheet.active,
     )
 
 
 def _latex_item(item: Latex) -> LatexItem:
     return LatexItem(
-        id=item.pk,
-        name=item.name,
+        **_bought(item),
         nominal_in=float(item.nominal_in),
         shape=item.shape,
         colour=item.colour,
         finish=item.finish,
         rgb=item.rgb,
         mass_g=item.mass_g,
-        pack_size=item.pack_size,
-        pack_price=item.pack_price,
-        lead_days=item.lead_days,
-        active=item.active,
     )
 
 

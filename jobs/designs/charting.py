@@ -1,7 +1,6 @@
 """From a picture to a chart, and from a stored panel to a chart."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from html import escape
 
 import numpy as np
@@ -11,6 +10,7 @@ from decor.calc.picture.matching import match
 from decor.calc.picture.sampling import sample_for
 from decor.calc.picture.sheets import Join, plan_grid
 from jobs.designs.catalogue import Catalogue, LatexItem, SheetType
+from jobs.designs.fits import Fit
 from jobs.designs.images import picture_array
 from jobs.designs.models import Panel
 
@@ -48,27 +48,6 @@ def counts_of(panel: Panel, catalogue: Catalogue) -> list[tuple[LatexItem | None
     cells = cells_array(panel)
     numbers = np.bincount(cells[cells >= 0], minlength=len(panel.palette))
     return [(item, int(n)) for item, n in zip(palette_of(panel, catalogue), numbers, strict=True)]
-
-
-@dataclass(frozen=True)
-class Fit:
-    """A panel of one sheet type, in cells."""
-
-    sheet: SheetType
-    rows: int
-    columns: int
-
-    @property
-    def sheets(self) -> int:
-        return self.sheet.sheets_for(self.rows, self.columns)
-
-
-def cells_for(sheet: SheetType, width_m: float, height_m: float) -> Fit:
-    """The panel whose size comes nearest. A staggered one is half a pitch wider than its columns."""
-    one_row = sheet.lattice_of(1, 1)
-    rows = max(1, round(height_m / one_row.row_pitch_m))
-    stagger = 0.5 if one_row.staggered and rows > 1 else 0.0
-    return Fit(sheet, rows, max(1, round(width_m / sheet.pitch_m - stagger)))
 
 
 def flat_svg(chart: Chart, palette_hex: Sequence[str], *, title: str) -> str:

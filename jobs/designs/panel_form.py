@@ -18,7 +18,8 @@ from decor.studio.models import StoredFile
 from decor.studio.services import file_read, file_store
 from decor.studio.templatetags.desk import day_words
 from jobs.designs.catalogue import Catalogue, LatexItem
-from jobs.designs.charting import Fit, cells_for, chart_from_picture
+from jobs.designs.charting import chart_from_picture
+from jobs.designs.fits import Fit, cells_for, rough_fit
 from jobs.designs.images import CleanPicture, PictureRefused, read_picture
 from jobs.designs.lengths import SHORT, UNITS, SizeField, figure, to_m, unit_of
 from jobs.designs.measured import Charted, Measured
@@ -261,8 +262,6 @@ def _initial(piece: Piece, panel: Panel | None, catalogue: Catalogue) -> dict[st
         "loading": "paired",
     } | measures
     if panel is None:
-        from jobs.designs.kinds.panel import rough_fit  # the kind imports this form
-
         start |= {"height": None, "sheet": rough_fit(measures, catalogue).sheet.id if sheets else None}
         sheet = catalogue.sheet(start["sheet"])
         names = measures.get("colours") or []

@@ -12,25 +12,11 @@ from jobs.clients.models import Client
 from jobs.desk.models import BookingDraft
 from jobs.events import times
 from jobs.events.models import Venue
+from jobs.events.services import VENUE_FIELDS
 
 STEPS = ("who", "where", "when", "what", "check")
 PIECE_KEYS = ("kind", "count", "built_at", "fill", "title", "measures")
 NEW_CLIENT_KEYS = ("name", "organisation", "phone", "email")
-NEW_VENUE_KEYS = (
-    "name",
-    "address",
-    "access",
-    "contact_name",
-    "contact_phone",
-    "indoors",
-    "ceiling_m",
-    "altitude_m",
-    "temperature_c",
-    "drive_minutes",
-    "distance_km",
-    "time_zone",
-    "cautions",
-)
 
 
 class Booked(Exception):
@@ -91,7 +77,7 @@ def draft_venue(draft: BookingDraft) -> Venue | None:
         return Venue.objects.filter(pk=given["id"]).first()
     if not given.get("name"):
         return None
-    venue = Venue(**{k: given[k] for k in NEW_VENUE_KEYS if k in given})
+    venue = Venue(**{k: given[k] for k in VENUE_FIELDS if k in given})
     if not venue.time_zone:
         studio = Studio.objects.order_by("pk").first()
         venue.time_zone = studio.time_zone if studio else "UTC"

@@ -4,23 +4,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Protocol
 
 from decor.calc.checks import check_above_zero, check_not_negative
+from decor.calc.physics.atmosphere import Air
 from decor.calc.physics.gas import helium_lift_kg_per_m3
 from decor.calc.units import inches_to_m
 
 USABLE_SHARE_OF_NOMINAL = 0.95
 """A balloon is sized to at most this share of its nominal size (from memory, no source)."""
-
-
-class _Air(Protocol):
-    @property
-    def pressure_pa(self) -> float: ...
-    @property
-    def temperature_k(self) -> float: ...
-    @property
-    def density_kg_per_m3(self) -> float: ...
 
 
 @dataclass(frozen=True)
@@ -79,7 +70,7 @@ def volume_m3(diameter_m: float, elongation: float = 1.0) -> float:
     return math.pi / 6.0 * diameter_m**3 * elongation
 
 
-def net_lift_kg(*, diameter_m: float, latex_mass_kg: float, air: _Air, elongation: float = 1.0) -> float:
+def net_lift_kg(*, diameter_m: float, latex_mass_kg: float, air: Air, elongation: float = 1.0) -> float:
     """What one helium balloon lifts beside itself [kg]; negative when it is too heavy to float.
 
     The helium is taken at the pressure and temperature of the air round it: the skin's few kPa are left out,

@@ -9,10 +9,8 @@ fitted to its rows from 1 to 300 bar and -10 to 50 °C, which it meets within 2 
 
 from __future__ import annotations
 
-from typing import Protocol
-
 from decor.calc.checks import check_above_zero
-from decor.calc.physics.atmosphere import STANDARD_PRESSURE_PA
+from decor.calc.physics.atmosphere import STANDARD_PRESSURE_PA, Air
 
 GAS_CONSTANT_J_PER_MOL_K = 8.314462618
 HELIUM_MOLAR_MASS_KG_PER_MOL = 0.004002602
@@ -28,15 +26,6 @@ _C_M6_PER_MOL2 = 1.04419e-10
 _C_SLOPE = -2.07074e-13
 _D_M9_PER_MOL3 = 1.00778e-15
 """Virial coefficients at 288.15 K and their change with temperature [per K]."""
-
-
-class _Air(Protocol):
-    @property
-    def pressure_pa(self) -> float: ...
-    @property
-    def temperature_k(self) -> float: ...
-    @property
-    def density_kg_per_m3(self) -> float: ...
 
 
 def helium_density_kg_per_m3(pressure_pa: float, temperature_k: float) -> float:
@@ -73,7 +62,7 @@ def _check_temperature(name: str, kelvin: float) -> None:
         raise ValueError(f"{name} must be between {LOWEST_TEMPERATURE_K:g} and {HIGHEST_TEMPERATURE_K:g} K")
 
 
-def helium_lift_kg_per_m3(air: _Air) -> float:
+def helium_lift_kg_per_m3(air: Air) -> float:
     """What a cubic metre of helium lifts in that air, at its pressure and temperature [kg/m³].
 
     >>> from decor.calc.physics.atmosphere import standard_air

@@ -11,9 +11,10 @@ from decor.calc.pieces.panel import LOADINGS, PanelMeasures, sheet_grid
 from decor.calc.work.rates import Rates
 from decor.studio.forms import SlipForm
 from jobs.designs.catalogue import Catalogue, LatexItem, SheetType, catalogue_now
-from jobs.designs.charting import Fit, cells_for, chart_of, counts_of, flat_svg, hexes, joins_of, palette_of
+from jobs.designs.charting import chart_of, counts_of, flat_svg, hexes, joins_of, palette_of
 from jobs.designs.drawing import balloons_svg
-from jobs.designs.lengths import SHORT, UNITS, SizeField, diameter_words, figure, size_words, to_m, unit_of
+from jobs.designs.fits import NO_SHEETS, Fit, rough_fit
+from jobs.designs.lengths import SHORT, UNITS, SizeField, diameter_words, figure, size_words, unit_of
 from jobs.designs.models import Panel, Piece
 from jobs.designs.panel_form import PanelForm
 from jobs.designs.swatches import ColourNames
@@ -25,8 +26,6 @@ SETTLE = "Put in a picture"
 ROUGHLY = "No picture yet: this is the bare net at its rough size."
 RANK = 1
 Form = PanelForm
-
-NO_SHEETS = "The studio has no framework sheets yet. Add a sheet type under Stock."
 
 
 class RoughForm(SlipForm):
@@ -71,20 +70,6 @@ def rough_words(measures: dict[str, Any]) -> str:
     if measures["unit"] == "cells":
         return f"{measures['width']:.0f} wide, {measures['height']:.0f} high"
     return f"about {figure(measures['width'])} × {figure(measures['height'])} {SHORT[measures['unit']]}"
-
-
-def rough_fit(measures: dict[str, Any], catalogue: Catalogue) -> Fit:
-    """The panel on the sheet type that covers it at the least cost, of equal ones that with the fewest sheets."""
-    fits = [_fit(sheet, measures) for sheet in catalogue.sheets_on_offer]
-    if not fits:
-        raise ValueError(NO_SHEETS)
-    return min(fits, key=lambda fit: (fit.sheet.cost_per_use * fit.sheets, fit.sheets, fit.sheet.id))
-
-
-def _fit(sheet: SheetType, measures: dict[str, Any]) -> Fit:
-    if measures["unit"] == "cells":
-        return Fit(sheet, int(measures["height"]), int(measures["width"]))
-    return cells_for(sheet, to_m(measures["width"], measures["unit"]), to_m(measures["height"], measures["unit"]))
 
 
 def calc_measures(

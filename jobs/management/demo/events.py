@@ -12,7 +12,8 @@ from jobs.clients.services import client_add
 from jobs.crew.models import Member
 from jobs.crew.services import shift_add
 from jobs.designs.catalogue import catalogue_now
-from jobs.designs.charting import Fit, chart_from_picture
+from jobs.designs.charting import chart_from_picture
+from jobs.designs.fits import Fit
 from jobs.designs.images import read_picture
 from jobs.designs.measured import Charted, Measured
 from jobs.designs.models import Piece

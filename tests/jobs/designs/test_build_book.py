@@ -122,6 +122,13 @@ def test_both_sheets_of_a_join_name_each_other():
     assert book.tabs == 4
 
 
+def test_spares_are_those_of_the_estimate():
+    """100 balloons and 7 % are 7 spares, though 100 × 0.07 comes out a hair above."""
+    chart = Chart(np.zeros((10, 10), dtype=int), sheet_type(10, 10).lattice_of(10, 10))
+    book = book_of(chart, [balloon(0)], sheet_type(10, 10), way="paired", spare_share=0.07)
+    assert [(colour.balloons, colour.spares) for colour in book.colours] == [(100, 7)]
+
+
 def test_joins_have_the_tabs_of_the_sheet_type_as_the_estimate_counts_them():
     """Tabs are the edges' own, not one a cell; spare cells at the last sheet are joined too and folded back."""
     kind = replace(sheet_type(10, 12), tabs_side=5, tabs_end=6)

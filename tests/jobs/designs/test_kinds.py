@@ -5,6 +5,7 @@ import pytest
 from decor.calc.pieces.needs import Measures
 from decor.calc.work.rates import Rates
 from jobs.designs.catalogue import catalogue_now
+from jobs.designs.fits import rough_fit
 from jobs.designs.kinds import all_kinds, column, panel
 from jobs.designs.models import Piece
 from jobs.designs.services import pieces_from_rough
@@ -30,7 +31,7 @@ def test_the_catalogue_takes_three_queries(sheets, latex, django_assert_num_quer
 
 def test_a_rough_panel_takes_the_sheet_type_that_covers_it_cheapest(catalogue, sheets):
     """26 × 20 cells: six small sheets cost 54 of three uses each, two large ones 32."""
-    fit = panel.rough_fit(ROUGH_PANEL, catalogue)
+    fit = rough_fit(ROUGH_PANEL, catalogue)
     assert (fit.sheet.id, fit.columns, fit.rows, fit.sheets) == (sheets["large"].pk, 25, 20, 2)
 
 
@@ -44,9 +45,9 @@ def test_a_rough_panel_counts_colours_only_where_they_were_named(catalogue, late
 
 
 def test_a_rough_panel_in_feet_and_in_cells(catalogue):
-    feet = panel.rough_fit(ROUGH_PANEL | {"width": 10, "height": 8, "unit": "ft"}, catalogue)
+    feet = rough_fit(ROUGH_PANEL | {"width": 10, "height": 8, "unit": "ft"}, catalogue)
     assert (feet.columns, feet.rows) == (round(3.048 / 0.127 - 0.5), round(2.4384 / 0.127))
-    cells = panel.rough_fit(ROUGH_PANEL | {"width": 26, "height": 22, "unit": "cells"}, catalogue)
+    cells = rough_fit(ROUGH_PANEL | {"width": 26, "height": 22, "unit": "cells"}, catalogue)
     assert (cells.columns, cells.rows) == (26, 22)
 
 
