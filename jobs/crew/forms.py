@@ -50,10 +50,21 @@ class MemberChangeForm(VersionMixin, MemberForm):
 
 class AbsenceForm(SlipForm):
     first_day = forms.DateField(label="First day away")
-    last_day = forms.DateField(label="Last day away", required=False, help_text="Left empty: that one day.")
-    away_from = forms.TimeField(label="From", required=False, help_text="Left empty: the whole day.")
+    last_day = forms.DateField(label="Last day away", required=False)
+    away_from = forms.TimeField(label="From", required=False)
     until = forms.TimeField(label="Until", required=False)
     note = forms.CharField(label="Why", required=False, max_length=120)
+    OPTIONAL = (
+        ("last_day", "if longer"),
+        ("away_from", "if not all day"),
+        ("until", "if not all day"),
+        ("note", "if you like"),
+    )
+
+    def __init__(self, *args: object, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)
+        for name, words in self.OPTIONAL:
+            self.fields[name].optional_words = words
 
     def clean(self) -> dict[str, object]:
         given = super().clean()
@@ -97,6 +108,7 @@ class ShiftForm(SlipForm):
         super().__init__(data, **kwargs)
         here = Q(active=True) | Q(pk=shift.member_id if shift else None)
         self.fields["member"].queryset = Member.objects.filter(here)
+        self.fields["note"].optional_words = "if you like"
 
     def shown(self) -> list[forms.BoundField]:
         return [field for field in self.visible_fields() if field.name != "anyway"]

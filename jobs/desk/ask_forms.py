@@ -91,6 +91,7 @@ class PieceSlot:
         self.common = AskPieceForm(
             data, prefix=prefix, initial={n: given.get(n) for n in ("count", "built_at", "fill")}
         )
+        self.common.fields["count"].optional_words = "or none"
         self.rough = kind.RoughForm(
             data,
             prefix=f"{prefix}-rough",
