@@ -103,6 +103,7 @@ def test_every_setting_that_is_read_is_explained():
 
 def test_no_package_registry_is_named():
     files = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True).stdout.split("\n")
+    assert len(files) > 300
     hosts = ["pypi" + ".org", "pythonhosted" + ".org", "registry.npmjs" + ".org", "index" + "-url"]
     for name in filter(None, files):
         path = ROOT / name

@@ -115,7 +115,7 @@ def test_pieces_are_drawn_with_their_sizes(as_crew, worked):
     page = sheet(as_crew, worked)
     drawn = page.content.decode()
     assert drawn.count('role="img"') == 2
-    assert "about 3.2 × 2.5 m" in drawn or "about" in drawn
+    assert "about 3.3 × 2.6 m" in drawn and "about 1.8 m, spiral" in drawn
     for piece in page.context["sheet"].pieces:
         assert piece.size and piece.drawing and "<svg" in piece.drawing
 
