@@ -1,6 +1,6 @@
 """Every address of the program, filled from whatever studio stands in the database; and the demo studio to walk."""
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from django.core.management import call_command
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
@@ -10,6 +10,9 @@ from decor.studio import background
 from decor.studio.models import BackgroundJob, Role, SignIn, User
 from inventory.models import Item, Lot
 from jobs import models as jobs
+from jobs.designs.services import pieces_from_rough
+from jobs.events.services import event_add
+from jobs.events.times import Span
 from jobs.proofs.models import ProofPicture
 from jobs.proofs.services import link_token
 
@@ -72,11 +75,12 @@ def address(name: str, pattern: URLPattern) -> str:
 
 
 def told() -> dict[str, object]:
-    """What a caller says, down to the pieces: a panel and two columns in six weeks."""
+    """What a caller says, down to the pieces: a panel and two sorts of columns in six weeks."""
     client, venue = jobs.Client.objects.first(), jobs.Venue.objects.first()
     day = (timezone.localdate() + timedelta(weeks=6)).isoformat()
     panel = {"rough": True, "width": 3, "height": 2.5, "unit": "m", "loading": "paired", "colours": ["sky"]}
     column = {"rough": True, "height": 1.8, "unit": "m", "balloons": 4, "pattern": "spiral", "colours": ["white"]}
+    tall = {**column, "height": 2.4, "colours": []}
     usual = {"built_at": "workshop", "fill": "air"}
     return {
         "client": {"id": client.pk},
@@ -85,9 +89,20 @@ def told() -> dict[str, object]:
         "what": [
             {"key": "a", "kind": "panel", "title": "Lighthouse", "count": 1, "measures": panel, **usual},
             {"key": "b", "kind": "column", "title": "Columns", "count": 2, "measures": column, **usual},
+            {"key": "c", "kind": "column", "title": "Tall columns", "count": 4, "measures": tall, **usual},
         ],
         "title": "Harbour supper",
     }
+
+
+def event_of_three_pieces(now: datetime, number: int) -> jobs.Event:
+    """Another one for each number, with nothing worked out yet."""
+    doors = now + timedelta(days=40 + number)
+    span = Span(doors - timedelta(hours=4), doors, doors + timedelta(hours=5), doors + timedelta(hours=6))
+    event = event_add(title="Supper", client=jobs.Client.objects.first(), venue=jobs.Venue.objects.first(), span=span)
+    pieces = [{name: value for name, value in piece.items() if name != "key"} for piece in told()["what"]]
+    assert len(pieces_from_rough(event, pieces)) == 3
+    return event
 
 
 def open_demo() -> dict[str, User]:

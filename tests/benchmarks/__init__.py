@@ -3,7 +3,8 @@
 `python -m tests.benchmarks` prints a Markdown table and fails when a ratio is missed. Milliseconds
 are only told; ratios are what must hold, as they mean the same on every machine.
 
-A module ``bench_*.py`` here holds a function ``comparisons`` that gives `Comparison`s.
+A module ``bench_*.py`` here holds a function ``comparisons`` that gives `Comparison`s, or ``figures`` that gives
+`Figure`s. Words after the command name the modules to run.
 """
 
 import time
@@ -29,6 +30,20 @@ class Comparison:
     @property
     def missed(self) -> bool:
         return self.ratio is not None and self.most_ratio is not None and self.ratio > self.most_ratio
+
+
+@dataclass(frozen=True)
+class Figure:
+    """What was measured beside what the program is meant to keep. It is told, never judged."""
+
+    what: str
+    measured: float
+    unit: str
+    most: float | None = None
+
+    @property
+    def verdict(self) -> str:
+        return "" if self.most is None else "kept" if self.measured <= self.most else "missed"
 
 
 def middle_ms(call: Callable[[], object], times: int = 5) -> float:
