@@ -269,8 +269,8 @@ def _gas_problems(
                 found.append(
                     Problem(
                         "float-time",
-                        f"{what} float for {hours:g} h, but from inflating to the end it is "
-                        f"{gas.hours_to_last:.1f} h. Inflate later, treat them, or use air",
+                        f"{what} float for {spoken_minutes(hours * 60)}, but from inflating to the end it is "
+                        f"{spoken_minutes(gas.hours_to_last * 60)}. Inflate later, treat them, or use air",
                     )
                 )
     return found

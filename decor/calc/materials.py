@@ -67,7 +67,8 @@ def gas_figures(pieces: Sequence[Measured], air: Air, given: EstimateInput) -> G
     says = [f"{air_m3:.2f} m³ of air, {spoken_minutes(fill_min)} of one nozzle"] if air_m3 else []
     if helium_m3:
         says.append(
-            f"{helium_volume_m3:.2f} m³ in balloons and {percent(rates.helium_loss_share)} lost, at "
+            f"{helium_volume_m3:.2f} m³ in balloons, {percent(pressed - 1.0)} more as the skin presses it and "
+            f"{percent(rates.helium_loss_share)} lost, at "
             f"{air.pressure_pa / 100:.0f} hPa and {air.temperature_k - ZERO_CELSIUS_K:.0f} °C; "
             f"a cylinder gives {gives_m3:.2f} m³ there"
         )

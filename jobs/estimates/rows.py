@@ -8,7 +8,7 @@ from jobs.estimates.shown import hours_words, price_words
 from jobs.events.models import ENDED, Event
 from jobs.events.rows import Row
 
-FIRST, FAILED, OLDER = 30, 45, 40
+FIRST, FAILED, OLDER, WONT_WORK = 30, 45, 40, 80
 
 
 def glance_row(event: Event, known: Known | None = None) -> Row:
@@ -23,6 +23,10 @@ def glance_row(event: Event, known: Known | None = None) -> Row:
     if estimate.result is None:
         return _unfinished(estimate, url)
     stands, small = _figures(estimate)
+    problems = estimate.result["problems"]
+    if problems and known.is_current and not ended:
+        act = ("See what won't work", url)
+        return Row("Price", stands, f"{problems[0]['says']}.", "no", "Won't work", url, act, WONT_WORK)
     if ended or known.is_current:
         return Row("Price", stands, small, state="ok", state_words="Estimated", url=url)
     return Row(

@@ -68,12 +68,17 @@ def draft_of(event: Event) -> Draft:
     return Draft(tuple(pieces), tuple(inputs), background, estimate, tuple(lacks), notes)
 
 
+# What no hand and no hour can mend: it is not offered to a client. A late day or a narrow door can still be settled.
+IMPOSSIBLE = frozenset({"no-lift", "float-time", "ceiling"})
+
+
 def _estimate_lacks(estimate: Estimate | None, background: Background, pieces: list[Piece]) -> str:
     if estimate is None:
         return "There is no finished estimate yet."
     if not estimate_is_current(estimate, background, pieces):
         return "Something has changed since the estimate; it must be worked out anew."
-    return ""
+    problems = [problem for problem in (estimate.result or {}).get("problems", []) if problem["key"] in IMPOSSIBLE]
+    return f"As entered it won't work. {problems[0]['says']}." if problems else ""
 
 
 def _note(piece: Piece) -> str:

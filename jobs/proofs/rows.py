@@ -40,6 +40,8 @@ def price_told(event: Event, row: Row) -> Row:
     if proof.state == State.WAITING:
         return replace(row, stands=total, small=f"in version {proof.version} of the proof; {row.small}")
     small = _deposit_words(proof)
+    if row.state == "no":
+        return replace(row, stands=total)
     if row.act:
         return replace(row, stands=total, small=f"{small}; its estimate is older than the event")
     return replace(row, stands=total, small=small, state="ok", state_words="Agreed")

@@ -2,6 +2,7 @@
 
 import json
 import math
+import re
 from dataclasses import replace
 from decimal import Decimal
 from itertools import pairwise
@@ -183,6 +184,13 @@ def test_altitude_stretches_a_cylinder():
         for metres in (0.0, 2000.0)
     )
     assert high.cylinder_gives_m3 / low.cylinder_gives_m3 == pytest.approx(101325 / 79501.4, rel=1e-3)
+
+
+def test_what_is_said_of_the_gas_can_be_reckoned_again():
+    gas = compute(replace(EVENT, pieces=(helium(),))).gas
+    words = r"([\d.]+) m³ in balloons, ([\d.]+) % more as the skin presses it and ([\d.]+) % lost"
+    volume_m3, pressed, lost = (float(number) for number in re.search(words, gas.says).groups())
+    assert gas.helium_m3 == pytest.approx(volume_m3 * (1 + pressed / 100) * (1 + lost / 100), abs=0.006)
 
 
 def test_helium_that_does_not_last_is_refused():

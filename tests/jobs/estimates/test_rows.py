@@ -1,5 +1,7 @@
 """How price and hours stand, for the event's page."""
 
+from datetime import timedelta
+
 from decor.studio.models import BackgroundJob
 from jobs.estimates import services
 from jobs.estimates.rows import glance_row
@@ -30,6 +32,18 @@ def test_price_and_hours_then_older(event, column_piece, store):
     column_piece.save()
     older = glance_row(event)
     assert older.state == "warn" and older.act[0] == "Estimate again" and older.urgency > 0
+
+
+def test_a_plan_that_will_not_work_is_told_before_its_price(event, column_piece, store):
+    column_piece.fill = "helium"
+    column_piece.save()
+    event.ends = event.doors + timedelta(hours=40)
+    event.strike = event.ends + timedelta(hours=1)
+    event.save()
+    services.estimate_now(event=event)
+    row = glance_row(event)
+    assert (row.state, row.state_words, row.act[0]) == ("no", "Won't work", "See what won't work")
+    assert "11 in balloons on helium float for 16 h, but from inflating to the end it is 4" in row.small
 
 
 def test_prices_are_rounded_up_never_down():

@@ -38,6 +38,19 @@ def test_without_a_piece_it_says_so(as_planner, studio):
     assert draft_of(make_event()).lacks == ("The event has no piece yet.",)
 
 
+def test_what_cannot_stand_is_not_offered(as_planner, event):
+    Piece.objects.filter(event=event, kind="column").update(fill="helium")
+    event.ends = event.doors + timedelta(hours=40)
+    event.strike = event.ends + timedelta(hours=1)
+    event.save()
+    estimate_now(event=event)
+    (lack,) = draft_of(event).lacks
+    assert lack.startswith("As entered it won't work. Spiral columns: 11 in balloons on helium float for 16 h")
+    assert as_planner.get(at("proof-new", event))["Location"] == at("event-proof", event)
+    total = price_told(event, price_row(event))
+    assert (total.state, total.state_words) == ("no", "Won't work")
+
+
 def test_after_a_change_the_old_estimate_does_not_price_the_new_pieces(event):
     estimate_now(event=event)
     assert not draft_of(event).lacks
