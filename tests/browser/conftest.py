@@ -41,11 +41,16 @@ def _fresh_database() -> dict[str, str]:
         return {}
     import psycopg
 
+    number = int(os.environ.get("PYTEST_XDIST_WORKER", "gw0")[2:])
     base, name = os.environ["DATABASE_URL"].rsplit("/", 1)
+    name = f"{name}_served_{number}"
     with psycopg.connect(f"{base}/postgres", autocommit=True) as connection:
-        connection.execute(f'DROP DATABASE IF EXISTS "{name}_served" WITH (FORCE)')
-        connection.execute(f'CREATE DATABASE "{name}_served"')
-    return {"DATABASE_URL": f"{base}/{name}_served", "REDIS_URL": os.environ.get("REDIS_URL", "")}
+        connection.execute(f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)')
+        connection.execute(f'CREATE DATABASE "{name}"')
+    # A Redis number of its own too: a worker must not take another studio's jobs.
+    host, _, redis_number = os.environ.get("REDIS_URL", "").rpartition("/")
+    redis_url = f"{host}/{int(redis_number) + 1 + number}" if host else ""
+    return {"DATABASE_URL": f"{base}/{name}", "REDIS_URL": redis_url}
 
 
 @pytest.fixture(scope="session")
