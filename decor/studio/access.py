@@ -12,15 +12,14 @@ OWNER, PLANNER, CREW = Role.OWNER, Role.PLANNER, Role.CREW
 class Rule:
     roles: frozenset[str]
     public: bool = False
-    shows_prices: bool = False
     why: str = ""
 
 
 PUBLIC = Rule(frozenset(Role.values), public=True, why="needs no account")
-CLIENT_LINK = Rule(frozenset(Role.values), public=True, shows_prices=True, why="the secret link is the key")
+CLIENT_LINK = Rule(frozenset(Role.values), public=True, why="the secret link is the key")
 EVERYONE = Rule(frozenset(Role.values), why="one's own things")
-PLANNING = Rule(frozenset({OWNER, PLANNER}), shows_prices=True)
-OWNING = Rule(frozenset({OWNER}), shows_prices=True)
+PLANNING = Rule(frozenset({OWNER, PLANNER}))
+OWNING = Rule(frozenset({OWNER}))
 
 MATRIX: dict[str, Rule] = {
     # the door

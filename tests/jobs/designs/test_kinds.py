@@ -17,7 +17,7 @@ GIVES += ["calc_measures", "drawing", "words", "facts", "counts"]
 
 def test_every_kind_gives_all_that_a_kind_gives():
     kinds = all_kinds()
-    assert list(kinds) == ["panel", "column"]
+    assert list(kinds)[:2] == ["panel", "column"]
     for module in kinds.values():
         for name in GIVES:
             assert hasattr(module, name), f"{module.__name__} has no {name}"

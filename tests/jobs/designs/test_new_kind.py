@@ -74,7 +74,7 @@ def garland(tmp_path, monkeypatch):
 
 
 def test_a_module_in_its_folder_is_a_kind_everywhere(garland, as_planner, event, sheets, stocked):
-    assert list(kinds.all_kinds()) == ["panel", "column", "garland"]
+    assert "garland" in kinds.all_kinds()
     add = reverse("jobs:piece-add", args=[event.pk])
     assert "Garland" in as_planner.get(add).content.decode()
     sent = {"title": "Stairs", "count": "1", "built_at": "venue", "fill": "air", "length": "4"}
