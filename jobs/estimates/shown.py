@@ -12,6 +12,7 @@ from decor.calc.figures import percent
 from decor.calc.work.cautions import CAUTIONS
 from decor.studio.templatetags.desk import hours, money_words
 from jobs.designs.catalogue import Catalogue
+from jobs.designs.lengths import diameter_words
 from jobs.estimates.drawing import day_backwards
 from jobs.estimates.models import Estimate
 from jobs.events.models import Event
@@ -106,11 +107,12 @@ def moment_words(at: datetime, beside: datetime, zone: Any) -> str:
 
 def _balloons(line: dict[str, Any], catalogue: Catalogue) -> BalloonLine:
     item = catalogue.balloon(line["key"])
+    sized = diameter_words(line["sized_diameter_m"], catalogue.units)
     shape = "" if line["shape"] == "round" else f" {line['shape']}"
     return BalloonLine(
         rgb=item.rgb if item else "",
         colour=item.words if item else "colour still open",
-        size=f"{line['nominal_in']:g} in{shape}, sized to {line['sized_diameter_m'] * 1000:.0f} mm",
+        size=f"{line['nominal_in']:g} in{shape}, sized to {sized}",
         needed=line["needed"],
         spares=line["spares"],
         quantity=line["quantity"],
