@@ -1,18 +1,21 @@
 """One file, a handful of switches. Every variable read here is listed in DEVELOPERS.md."""
 
+import contextlib
 import os
 import secrets
 from pathlib import Path
-from urllib.parse import urlsplit
 
 import environ
 from django.core.exceptions import ImproperlyConfigured
+
+from decor.studio.site import site_of
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 env = environ.Env()
 
 VAR_DIR = Path(env("KNOTBOOK_VAR", default=str(BASE_DIR / "var")))
-VAR_DIR.mkdir(parents=True, exist_ok=True)
+# Clients' addresses and pictures: nobody else on this machine has to read them.
+VAR_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
 
 
 def _secret(name: str, path: Path) -> str:
@@ -22,32 +25,32 @@ def _secret(name: str, path: Path) -> str:
     if given := env(f"{name}_FILE", default=""):
         return Path(given).read_text().strip()
     if not path.exists():
-        # O_EXCL: two processes starting together must not each keep a key of their own.
-        try:
-            handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-            os.write(handle, secrets.token_urlsafe(64).encode())
-            os.close(handle)
-        except FileExistsError:
-            pass
+        # Written whole under another name, then linked: two processes that start together must keep one key, and
+        # neither may read a half-written one.
+        draft = path.with_name(f"{path.name}.{os.getpid()}")
+        handle = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+        os.write(handle, secrets.token_urlsafe(64).encode())
+        os.close(handle)
+        with contextlib.suppress(FileExistsError):
+            os.link(draft, path)
+        draft.unlink()
     return path.read_text().strip()
 
 
 SECRET_KEY = _secret("SECRET_KEY", VAR_DIR / "secret_key")
 DEBUG = env.bool("KNOTBOOK_DEBUG", default=False)
 
-SITE_URL = env("SITE_URL", default="http://127.0.0.1:8000").rstrip("/")
-_site = urlsplit(SITE_URL)
-HTTPS = _site.scheme == "https"
-if _site.scheme not in {"http", "https"} or not _site.hostname:
-    raise ImproperlyConfigured(f"SITE_URL must be a full address such as https://desk.example, not {SITE_URL!r}")
-if "*" in _site.hostname:
-    raise ImproperlyConfigured("SITE_URL must name one host; a wildcard would let anybody answer for it")
+try:
+    _site = site_of(env("SITE_URL", default="http://127.0.0.1:8000"))
+except ValueError as refusal:
+    raise ImproperlyConfigured(str(refusal)) from refusal
+SITE_URL, HTTPS = _site.url, _site.https
 if HTTPS and (DEBUG or len(SECRET_KEY) < 40):
     raise ImproperlyConfigured(
         "An https studio runs without KNOTBOOK_DEBUG and with a SECRET_KEY of 40 characters or more"
     )
 
-ALLOWED_HOSTS = sorted({_site.hostname, "127.0.0.1", "localhost"})
+ALLOWED_HOSTS = sorted({_site.host, "127.0.0.1", "localhost"})
 CSRF_TRUSTED_ORIGINS = [SITE_URL]
 
 INSTALLED_APPS = [
@@ -63,6 +66,7 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "decor.studio.middleware.DoorMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
@@ -143,6 +147,8 @@ if HTTPS:
     SECURE_SSL_REDIRECT = True
     SECURE_REDIRECT_EXEMPT = [r"^livez$", r"^readyz$"]
     SECURE_HSTS_SECONDS = 365 * 24 * 3600
+    # A self-hoster's other names under the same domain are none of the studio's business.
+    SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
     # Only with a proxy that sets it and strips what a visitor sends; without one anybody could claim https.
     if BEHIND_PROXY:
         SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
@@ -170,6 +176,8 @@ CONTENT_SECURITY_POLICY = {
 
 PICTURE_MAX_BYTES = 15 * 1024 * 1024
 FILE_UPLOAD_HANDLERS = ["decor.studio.uploads.BoundedUploadHandler"]
+# One picture a form. Files are read before anybody is known, so many of them would fill the memory for a stranger.
+DATA_UPLOAD_MAX_NUMBER_FILES = 1
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
 MEDIA_ROOT = VAR_DIR / "media"
 

@@ -94,7 +94,8 @@ def live(now: datetime) -> Q:
 
 
 def supply_of(lot: Lot) -> Supply:
-    spoils = day_start(lot.use_by) + timedelta(days=1) if lot.use_by else balance.NEVER
+    last = lot.use_by if lot.use_by and lot.use_by < date.max else None
+    spoils = day_start(last) + timedelta(days=1) if last else balance.NEVER
     return Supply(lot.quantity, day_start(lot.arrives_on), spoils, expected=not lot.received, lot_id=lot.pk)
 
 

@@ -12,6 +12,10 @@ from inventory.stocking import latex_name
 from inventory.swatches import MIXED, NEAR, NearColour
 
 MOST_PIECES = 1_000_000
+FIRST_DAY, LAST_DAY = date(2000, 1, 1), date(2099, 12, 31)
+"""Days of a lot outside are slips of the finger."""
+TOO_FAR = "That is too far off. Check the year."
+NOT_LONG_AGO = [MinValueValidator(FIRST_DAY, "That is too long ago. Check the year.")]
 BUYING = ["pack_size", "pack_price", "lead_days", "supplier", "bin"]
 
 
@@ -215,8 +219,10 @@ class LotForm(SlipForm):
         coerce=lambda value: value == "yes",
         empty_value=None,
     )
-    arrives_on = forms.DateField(label="Day it came, or should come")
-    use_by = forms.DateField(label="Use by", required=False)
+    arrives_on = forms.DateField(label="Day it came, or should come", validators=NOT_LONG_AGO)
+    use_by = forms.DateField(
+        label="Use by", required=False, validators=[*NOT_LONG_AGO, MaxValueValidator(LAST_DAY, TOO_FAR)]
+    )
     unit_cost = forms.DecimalField(
         label="Cost of one",
         min_value=0,
@@ -247,6 +253,8 @@ class LotForm(SlipForm):
         here, day, use_by = given.get("here"), given.get("arrives_on"), given.get("use_by")
         if day and here and day > self.today:
             self.add_error("arrives_on", "That day is still to come; if it is on order, say so above.")
+        if day and here is False and day > LAST_DAY:
+            self.add_error("arrives_on", TOO_FAR)
         if day and here is False and day < self.today:
             self.add_error("arrives_on", "That day is past. If it came, say so above; if it is late, give the new day.")
         if day and use_by and use_by < day:
@@ -272,7 +280,7 @@ class ReceiveForm(SlipForm):
         max_value=MOST_PIECES,
         error_messages={"min_value": "If none came, leave the order open or take it away."},
     )
-    on = forms.DateField(label="Day it came")
+    on = forms.DateField(label="Day it came", validators=NOT_LONG_AGO)
 
     def clean_on(self) -> date:
         if self.cleaned_data["on"] > timezone.localdate():

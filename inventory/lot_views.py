@@ -4,6 +4,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
+from decor.studio.numbers import whole
 from decor.studio.requests import back_to, once
 from decor.studio.services import audit_add
 from inventory import shown, stocking
@@ -35,7 +36,20 @@ def _whatever_breaks(request: HttpRequest) -> bool:
 
 def _asked_quantity(request: HttpRequest) -> int | None:
     asked = request.GET.get("quantity", "")
-    return int(asked) if asked.isdecimal() and int(asked[:9]) > 0 else None
+    return whole(asked) or None
+
+
+WHY_NOT = {
+    "quantity": "Fewer than events have used of it already.",
+    "use_by": "It would be past its use before it comes: put the use-by day right first.",
+    "arrives_on": "That day is still to come.",
+}
+
+
+def _tell(form: LotForm | ReceiveForm, refusal: ValueError) -> None:
+    """What the service refuses, beside the field that it names, or above the form where that field is not asked."""
+    name = str(refusal).split(" ", 1)[0]
+    form.add_error(name if name in form.fields else None, WHY_NOT.get(name, str(refusal)))
 
 
 @once
@@ -70,6 +84,8 @@ def lot_change(request: HttpRequest, lot: int) -> HttpResponse:
             stocking.lot_change(lot=found, even_if_short=_whatever_breaks(request))
         except PromisesBroken as refusal:
             broken = shown.broken_lines(refusal.promises)
+        except ValueError as refusal:
+            _tell(form, refusal)
         else:
             return _done(request, found.item, "changed a lot", "Saved.")
     return _page(request, found.item, "Change a lot", "Save", form=form, broken=broken, lot=found)
@@ -88,6 +104,8 @@ def lot_receive(request: HttpRequest, lot: int) -> HttpResponse:
             stocking.lot_receive(lot=found, even_if_short=_whatever_breaks(request), **form.cleaned_data)
         except PromisesBroken as refusal:
             broken = shown.broken_lines(refusal.promises)
+        except ValueError as refusal:
+            _tell(form, refusal)
         else:
             return _done(request, found.item, "received a lot", _are(found.quantity, "in stock", found.item.name))
     return _page(request, found.item, "An order came", "It is here", form=form, broken=broken)

@@ -23,8 +23,12 @@ class Item(models.Model):
     name = models.CharField(max_length=80, unique=True)
     returnable = models.BooleanField(default=False)
     pack_size = models.PositiveIntegerField(default=1, validators=[MinValueValidator(1)])
+    # The most is what one piece's cost, kept with four places, still has room for.
     pack_price = models.DecimalField(
-        max_digits=10, decimal_places=2, default=Decimal(0), validators=[MinValueValidator(0)]
+        max_digits=10,
+        decimal_places=2,
+        default=Decimal(0),
+        validators=[MinValueValidator(0), MaxValueValidator(999_999)],
     )
     lead_days = models.PositiveSmallIntegerField(default=5)
     supplier = models.CharField(max_length=80, blank=True)

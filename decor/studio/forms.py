@@ -5,6 +5,7 @@ from django.contrib.auth import password_validation
 from django.forms.renderers import TemplatesSetting
 
 from decor.studio.form_words import plain_words
+from decor.studio.letters import bound_text
 from decor.studio.models import Role, Studio, User
 from decor.studio.zones import LongSelect, ZoneField, zone_choices_open
 
@@ -55,6 +56,8 @@ class SlipMixin:
             attrs["rows"] = attrs.get("rows") if str(attrs.get("rows")) != "10" else "3"
         field.widget.attrs.update(attrs)
         field.widget.attrs.setdefault("autocomplete", "off")
+        if isinstance(field, forms.CharField):
+            bound_text(field)
         plain_words(field)
 
 

@@ -1,17 +1,18 @@
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import timedelta
 from urllib.parse import quote, urlsplit, urlunsplit
 
 from django.conf import settings
 from django.contrib.auth import logout
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, resolve_url
 from django.utils import timezone
 
 from decor.studio import services, views
 from decor.studio.access import MATRIX
 from decor.studio.models import Role, SignIn, Studio
+from decor.studio.numbers import MOST_ID
 
 IDLE_LIMIT = {Role.OWNER: timedelta(hours=8), Role.PLANNER: timedelta(hours=8), Role.CREW: timedelta(days=30)}
 WHOLE_LIMIT = {
@@ -20,6 +21,32 @@ WHOLE_LIMIT = {
     Role.CREW: timedelta(days=30),
 }
 TOUCH_EVERY = timedelta(minutes=1)
+
+
+class DoorMiddleware:
+    """Comes before everything else. Health is told without session, studio or access: when the database is down,
+    it is to be said, not to be fallen over. And a proxy that was only half set up is named; the redirect to https
+    would otherwise lead back here for ever."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+        self.health = {"/livez": views.livez, "/readyz": views.readyz}
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        if told := self.health.get(request.path):
+            return told(request)
+        if settings.HTTPS and not request.is_secure() and (fault := _proxy_fault(request)):
+            return views.plain_page("The proxy in front is not set up yet", fault, status=400)
+        return self.get_response(request)
+
+
+def _proxy_fault(request: HttpRequest) -> str:
+    said = request.headers.get("X-Forwarded-Proto", "")
+    if settings.BEHIND_PROXY and not said:
+        return f"{settings.SITE_URL} asks for https, and the proxy must say so: let it set X-Forwarded-Proto."
+    if not settings.BEHIND_PROXY and said == "https":
+        return "A proxy brought this over https, but the studio does not know of one: set BEHIND_PROXY=true."
+    return ""
 
 
 class StudioMiddleware:
@@ -62,9 +89,21 @@ def _page_to_return_to(request: HttpRequest) -> str:
     """An act can't be taken up again after signing in; the page it was on can."""
     if request.method in {"GET", "HEAD"} and not request.htmx:
         return request.get_full_path()
-    came_from = urlsplit(request.headers.get("Referer", ""))
+    try:
+        came_from = urlsplit(request.headers.get("Referer", ""))
+    except ValueError:
+        return "/"
     ours = came_from.netloc == request.get_host()
     return urlunsplit(("", "", came_from.path, came_from.query, "")) if ours else "/"
+
+
+def _names_nothing(request: HttpRequest, kwargs: Mapping[str, object]) -> bool:
+    """A number that no row can have, or a letter that no database keeps: to be looked for it would have to be
+    refused by each database in its own way."""
+    if any(isinstance(value, int) and value > MOST_ID for value in kwargs.values()):
+        return True
+    words = [request.path, *(value for values in request.GET.lists() for value in values[1])]
+    return any("\0" in word for word in words)
 
 
 class AccessMiddleware:
@@ -80,7 +119,11 @@ class AccessMiddleware:
             return views.not_a_page(request, response)
         return response
 
-    def process_view(self, request: HttpRequest, *_: object) -> HttpResponse | None:
+    def process_view(
+        self, request: HttpRequest, view: object, args: object, kwargs: Mapping[str, object]
+    ) -> HttpResponse | None:
+        if _names_nothing(request, kwargs):
+            raise Http404
         match = request.resolver_match
         rule = MATRIX.get(match.view_name if match else "")
         if (

@@ -39,8 +39,13 @@ def _address(words: str) -> str | None:
 
 def audit_add(*, request: HttpRequest, act: str, subject: str = "") -> AuditLine:
     user = request.user if request.user.is_authenticated else None
+    # Cut to their columns: only one of the databases does without, and what was done must not fail for its note.
     return AuditLine.objects.create(
-        user=user, who=str(user) if user else "nobody", act=act, subject=subject, ip=client_ip(request)
+        user=user,
+        who=str(user)[:120] if user else "nobody",
+        act=act[:60],
+        subject=subject[:160].replace("\0", ""),
+        ip=client_ip(request),
     )
 
 
@@ -48,24 +53,22 @@ def _account_hash(username: str) -> str:
     return hashlib.sha256(username.strip().lower().encode()).hexdigest()
 
 
-def login_wait(*, username: str, now: datetime) -> timedelta:
-    """How long this account name must still wait; zero when it may try."""
-    row = LoginThrottle.objects.filter(pk=_account_hash(username)).first()
-    return max(row.not_before - now, timedelta(0)) if row else timedelta(0)
-
-
 @transaction.atomic
-def login_failed(*, username: str, now: datetime) -> None:
-    """After five failures the wait doubles from one second; there is no permanent lock, which would let
-    anybody shut the owner out."""
+def login_try(*, username: str, now: datetime) -> timedelta:
+    """How long this account name must still wait; zero when it may try. A try counts as a failure until it
+    succeeds: were it counted after the password was checked, many at once would all be let through. After five the
+    wait doubles from one second; there is no permanent lock, which would let anybody shut the owner out."""
     row, _ = LoginThrottle.objects.select_for_update().get_or_create(
         pk=_account_hash(username), defaults={"not_before": now}
     )
+    if row.not_before > now:
+        return row.not_before - now
     row.failures += 1
     over = row.failures - FREE_TRIES
     if over >= 0:
         row.not_before = now + min(timedelta(seconds=2 ** min(over, 20)), LONGEST_WAIT)
     row.save()
+    return timedelta(0)
 
 
 def login_succeeded(*, user: User, session_key: str, agent: str) -> SignIn:
@@ -97,7 +100,8 @@ def user_add(*, username: str, name: str, role: Role, password: str) -> User:
 def user_change(*, user: User) -> User:
     """Who may no longer sign in, or has another role now, is signed out at once."""
     before = User.objects.select_for_update().get(pk=user.pk)
-    user.save()
+    # Not the password: the person may have changed it since the owner opened the form.
+    user.save(update_fields=["name", "username", "role", "is_active"])
     if not user.is_active or before.role != user.role:
         user_sign_out_everywhere(user=user)
     return user
@@ -113,8 +117,8 @@ def password_set(*, user: User, password: str) -> User:
 
 @transaction.atomic
 def studio_open(*, name: str, time_zone: str, owner_name: str, username: str, password: str) -> Studio:
-    """The studio and its first owner, together or not at all."""
-    studio = Studio.objects.create(name=name, time_zone=time_zone)
+    """The studio and its first owner, together or not at all; IntegrityError when there is one already."""
+    studio = Studio.objects.create(pk=1, name=name, time_zone=time_zone)
     user_add(username=username, name=owner_name, role=Role.OWNER, password=password)
     return studio
 
@@ -172,5 +176,7 @@ def files_sweep(*, now: datetime) -> int:
 def sessions_sweep(*, now: datetime) -> int:
     """Sessions that have run out, and what was kept for sign-ins that can no longer be used."""
     SignIn.objects.filter(last_seen__lt=now - timedelta(days=31)).delete()
+    # Names that were only tried; whoever goes on trying has waits that never grow this old.
+    LoginThrottle.objects.filter(not_before__lt=now - timedelta(days=1)).delete()
     count, _ = Session.objects.filter(expire_date__lt=now).delete()
     return count

@@ -6,24 +6,25 @@ from urllib.parse import urlsplit
 
 from django.conf import settings
 from django.contrib.auth import authenticate, login, logout
-from django.db import DatabaseError, connection
+from django.core.exceptions import DisallowedHost
+from django.db import DatabaseError, IntegrityError, connection
 from django.db.migrations.executor import MigrationExecutor
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
-from django.utils.http import url_has_allowed_host_and_scheme
+from django.utils.html import format_html
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST, require_safe
 
 from decor.studio import background, services
 from decor.studio.forms import FirstRunForm, LoginForm
 from decor.studio.models import Studio, User
+from decor.studio.requests import once, our_path
 
 
 def _safe_next(request: HttpRequest) -> str:
     target = request.POST.get("next") or request.GET.get("next") or ""
-    ours = url_has_allowed_host_and_scheme(target, {request.get_host()}, require_https=request.is_secure())
-    return target if ours else settings.LOGIN_REDIRECT_URL
+    return our_path(request, target) or settings.LOGIN_REDIRECT_URL
 
 
 @never_cache
@@ -39,13 +40,12 @@ def login_view(request: HttpRequest) -> HttpResponse:
 
 def _try_login(request: HttpRequest, form: LoginForm) -> bool:
     name, now = form.cleaned_data["username"], timezone.now()
-    wait = services.login_wait(username=name, now=now)
+    wait = services.login_try(username=name, now=now)
     if wait > timedelta(0):
         form.add_error(None, f"Too many wrong tries. Wait {int(wait.total_seconds()) + 1} seconds, then try again.")
         return False
     user = authenticate(request, username=name, password=form.cleaned_data["password"])
     if user is None:
-        services.login_failed(username=name, now=now)
         form.add_error(None, "The sign-in name or the password is wrong.")
         return False
     login(request, user)
@@ -71,14 +71,20 @@ def setup_code() -> str:
 
 
 @never_cache
+@once
 def first_run(request: HttpRequest) -> HttpResponse:
     if Studio.objects.exists() or User.objects.exists():
         return redirect("studio:login")
     form = FirstRunForm(request.POST or None, initial={"code": request.GET.get("code", "")})
     if request.method == "POST" and form.is_valid():
         given = dict(form.cleaned_data)
-        if hmac.compare_digest(given.pop("code"), setup_code() or "\0"):
-            services.studio_open(**given)
+        # As bytes: letters beyond ASCII can't be compared in constant time as text.
+        if hmac.compare_digest(given.pop("code").encode(), (setup_code() or "\0").encode()):
+            try:
+                services.studio_open(**given)
+            except IntegrityError:
+                # Somebody else with the code was faster by a moment.
+                return redirect("studio:login")
             request.session["outcome"] = f"{given['name']} is open. Sign in with the name and password you just chose."
             return redirect("studio:login")
         form.add_error("code", "That is not the code that ./run printed.")
@@ -120,12 +126,24 @@ def livez(request: HttpRequest) -> HttpResponse:
     return HttpResponse("alive\n", content_type="text/plain")
 
 
+def _migrated() -> bool:
+    """Looked up once: reading every migration for each of a stranger's questions would be work for nothing."""
+    if not MIGRATED:
+        executor = MigrationExecutor(connection)
+        if executor.migration_plan(executor.loader.graph.leaf_nodes()):
+            return False
+        MIGRATED.append(True)
+    return True
+
+
+MIGRATED: list[bool] = []
+
+
 @require_safe
 def readyz(request: HttpRequest) -> JsonResponse:
     """For a health check: 200 when the database answers, is migrated, and a worker was seen lately."""
     try:
-        executor = MigrationExecutor(connection)
-        migrated = not executor.migration_plan(executor.loader.graph.leaf_nodes())
+        migrated = _migrated()
         parts = {"database": True, "migrations": migrated, "worker": background.worker_is_alive()}
     except DatabaseError:
         parts = {"database": False, "migrations": False, "worker": False}
@@ -161,10 +179,21 @@ def form_expired(request: HttpRequest, reason: str = "") -> HttpResponse:
     )
 
 
-def went_wrong(request: HttpRequest) -> HttpResponse:
+def plain_page(title: str, text: str, *, status: int) -> HttpResponse:
+    """Without template, session or database: whatever is wrong must not keep it from being told."""
     return HttpResponse(
-        "<!doctype html><title>Something went wrong</title><h1>Something went wrong</h1>"
-        "<p>Nothing you had saved is lost. Go back and try again; if it stays, tell the owner of the studio the time "
-        "it happened.</p>",
-        status=500,
+        format_html("<!doctype html><title>{0}</title><h1>{0}</h1><p>{1}</p>", title, text), status=status
     )
+
+
+def went_wrong(request: HttpRequest) -> HttpResponse:
+    text = "Nothing you had saved is lost. Go back and try again; if it stays, tell the owner of the studio the time "
+    return plain_page("Something went wrong", text + "it happened.", status=500)
+
+
+def not_understood(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """Mostly somebody who came by another address: by the machine's number, or by an old name."""
+    if isinstance(exception, DisallowedHost):
+        return plain_page("Another address", f"This studio answers at {settings.SITE_URL}", status=400)
+    text = "What was sent can't be read, or is more than is taken. Go back and send less."
+    return plain_page("That was not understood", text, status=400)

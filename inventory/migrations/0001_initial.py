@@ -23,7 +23,7 @@ class Migration(migrations.Migration):
                 ('name', models.CharField(max_length=80, unique=True)),
                 ('returnable', models.BooleanField(default=False)),
                 ('pack_size', models.PositiveIntegerField(default=1, validators=[django.core.validators.MinValueValidator(1)])),
-                ('pack_price', models.DecimalField(decimal_places=2, default=Decimal('0'), max_digits=10, validators=[django.core.validators.MinValueValidator(0)])),
+                ('pack_price', models.DecimalField(decimal_places=2, default=Decimal('0'), max_digits=10, validators=[django.core.validators.MinValueValidator(0), django.core.validators.MaxValueValidator(999999)])),
                 ('lead_days', models.PositiveSmallIntegerField(default=5)),
                 ('supplier', models.CharField(blank=True, max_length=80)),
                 ('bin', models.CharField(blank=True, max_length=20)),

@@ -4,6 +4,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
+from decor.studio.numbers import whole
 from decor.studio.requests import once
 from decor.studio.services import audit_add
 from decor.studio.versions import Changed
@@ -95,8 +96,7 @@ def _here(form: ShiftForm, span: tuple) -> dict[int, str]:
 def shift_check(request: HttpRequest, event: int) -> HttpResponse:
     """The panel alone, for what is entered right now; saves nothing."""
     found = _event(event)
-    number = request.GET.get("shift", "")
-    shift = Shift.objects.filter(event=found, pk=number).first() if number.isdigit() else None
+    shift = Shift.objects.filter(event=found, pk=whole(request.GET.get("shift", ""))).first()
     form = ShiftForm(request.GET, event=found, shift=shift)
     form.is_valid()
     return render(request, "jobs/crew/_check.html", _check(form))
@@ -194,9 +194,8 @@ def _look_ahead(form: ShiftForm) -> None:
 @require_POST
 def shift_remove(request: HttpRequest, shift: int) -> HttpResponse:
     found = get_object_or_404(Shift.objects.select_related("event__venue", "member"), pk=shift)
-    version = request.POST.get("version", "")
     try:
-        services.shift_remove(shift=found, version=int(version) if version.isdigit() else 0)
+        services.shift_remove(shift=found, version=whole(request.POST.get("version", "")))
     except Changed:
         return render(
             request,

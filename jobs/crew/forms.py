@@ -9,7 +9,7 @@ from decor.studio.models import User
 from decor.studio.versions import VersionMixin
 from jobs.crew.models import SKILLS, DayHold, Member, Shift
 from jobs.events.models import Event
-from jobs.events.times import Refused, moment
+from jobs.events.times import MOST_YEAR, Refused, moment
 
 
 class MemberForm(SlipModelForm):
@@ -72,6 +72,9 @@ class AbsenceForm(SlipForm):
         if not first or self.errors:
             return given
         last = given.get("last_day") or first
+        if last.year > MOST_YEAR:
+            self.add_error("last_day" if given.get("last_day") else "first_day", "That is too far off.")
+            return given
         if last < first:
             self.add_error("last_day", "The last day is before the first.")
             return given

@@ -5,6 +5,7 @@ from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from decor.studio.numbers import whole
 from jobs.crew.models import Shift
 from jobs.day.board import board_of
 from jobs.day.forms import DayForm
@@ -58,10 +59,10 @@ def _own_member(request: HttpRequest, event: Event) -> int:
 def _previewed(request: HttpRequest, event: Event, others: list[tuple[int, str]]) -> int | None:
     asked = request.GET.get("member", "")
     on_it = [number for number, _ in others]
-    if asked.isdigit():
-        if int(asked) not in on_it:
+    if asked:
+        if whole(asked) not in on_it:
             raise Http404("that member has no shift on this event")
-        return int(asked)
+        return whole(asked)
     own = Shift.objects.filter(event=event, member__user=request.user).values_list("member_id", flat=True).first()
     return own or next(iter(on_it), None)
 

@@ -6,6 +6,8 @@ from decor.calc.units import feet_to_m, m_to_feet, m_to_inches
 
 UNITS = [("m", "metres"), ("ft", "feet"), ("cells", "cells")]
 LENGTHS = UNITS[:2]
+MOST = 10_000_000
+"""The largest size in any unit, so that it can be reckoned with; what a kind can be built at is its own affair."""
 SHORT = {"m": "m", "ft": "ft"}
 
 
@@ -34,7 +36,7 @@ def length_words(length_m: float, units: str) -> str:
 
 
 def diameter_words(diameter_m: float, units: str) -> str:
-    return f"{figure(m_to_inches(diameter_m))} in" if units == "imperial" else f"{figure(diameter_m * 100)} cm"
+    return f"{figure(m_to_inches(diameter_m))} in" if units == "imperial" else f"{diameter_m * 1000:.0f} mm"
 
 
 class SizeField(forms.FloatField):
@@ -48,3 +50,5 @@ class SizeField(forms.FloatField):
         super().validate(value)
         if value is not None and value <= 0:
             raise forms.ValidationError("This must be more than 0.")
+        if value is not None and value > MOST:
+            raise forms.ValidationError(f"That is too large; the most is {MOST:,}.")

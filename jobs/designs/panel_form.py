@@ -15,6 +15,7 @@ from decor.calc.picture.matching import NotEnoughStock
 from decor.calc.pieces.panel import LOADINGS
 from decor.studio.forms import SlipForm
 from decor.studio.models import StoredFile
+from decor.studio.numbers import whole
 from decor.studio.services import file_read, file_store
 from decor.studio.templatetags.desk import day_words
 from jobs.designs.catalogue import Catalogue, LatexItem
@@ -73,7 +74,7 @@ class PanelForm(SlipForm):
         self.panel: Panel | None = getattr(piece, "panel", None)
         super().__init__(data, files, initial=_initial(piece, self.panel, catalogue))
         self._offer_sheets()
-        sheet = catalogue.sheet(_whole(self.asked("sheet")))
+        sheet = catalogue.sheet(whole(self.asked("sheet")))
         loading = LOADINGS.get(self.asked("loading"))
         self.each = loading.balloons if loading else 1
         self.fitting = catalogue.fitting(sheet.sized_diameter_m, loading.shape) if sheet and loading else ()
@@ -111,7 +112,7 @@ class PanelForm(SlipForm):
     def _fitted(self, value: str) -> str:
         """The same colour in the size and shape that this sheet and way of loading need, where there is one:
         the colours shown are those of the sheet that was chosen when the page was drawn."""
-        item = self.catalogue.balloon(_whole(value))
+        item = self.catalogue.balloon(whole(value))
         same = next((other for other in self.fitting if item and other.words == item.words), None)
         return str(same.id) if same else value
 
@@ -296,7 +297,3 @@ def _in_cells(sheet: Any, width: float | None, height: float | None, tall: float
     if width:
         return Fit(sheet, max(1, round(width * sheet.pitch_m * tall / row_pitch_m)), int(width))
     return Fit(sheet, int(height), max(1, round(height * row_pitch_m / tall / sheet.pitch_m)))
-
-
-def _whole(value: str) -> int | None:
-    return int(value) if value.isascii() and value.isdigit() and len(value) < 18 else None

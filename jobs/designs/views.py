@@ -8,6 +8,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_safe
 
+from decor.studio.numbers import whole
 from decor.studio.requests import once
 from decor.studio.services import audit_add
 from decor.studio.versions import Changed
@@ -125,7 +126,7 @@ def versions_of(piece: Piece) -> str:
 
 
 def _versions(text: str) -> tuple[int, int]:
-    parts = [int(part) if part.isascii() and part.isdigit() and len(part) < 10 else -1 for part in text.split("-")]
+    parts = [whole(part, otherwise=-1) for part in text.split("-")]
     return (parts[0], parts[1]) if len(parts) == 2 else (-1, -1)
 
 

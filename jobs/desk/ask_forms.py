@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from decor.studio.forms import SlipForm
 from decor.studio.models import Studio
+from decor.studio.numbers import whole
 from jobs.designs.catalogue import Catalogue
 from jobs.designs.kinds import all_kinds, kind_of
 from jobs.designs.models import Piece
@@ -211,8 +212,8 @@ def _slots(data: Any, catalogue: Catalogue, pieces: list[dict[str, Any]]) -> lis
         saved = [piece for piece in pieces if kind_of(piece["kind"]) is kind]
         wanted = max(1, len(saved))
         if data is not None:
-            shown = data.get(f"{kind.KEY}-slots", "")
-            wanted = max(wanted, int(shown) if shown.isdecimal() else 1) + (data.get("more") == kind.KEY)
+            shown = whole(data.get(f"{kind.KEY}-slots", ""))
+            wanted = max(wanted, shown) + (data.get("more") == kind.KEY)
         wanted = min(wanted, MOST_SLOTS)
         for number in range(wanted):
             piece = saved[number] if data is None and number < len(saved) else None

@@ -13,6 +13,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
+from decor.studio.numbers import whole
 from decor.studio.requests import once
 from decor.studio.services import audit_add
 from jobs.clients.forms import ClientNewForm
@@ -108,7 +109,7 @@ def _chosen(request: HttpRequest, name: str, model: type) -> object | None:
     given = request.POST.get(name, "")
     if not given:
         return None
-    return get_object_or_404(model, pk=int(given) if given.isdecimal() else 0)
+    return get_object_or_404(model, pk=whole(given))
 
 
 def _untouched(form: object, names: tuple[str, ...]) -> bool:

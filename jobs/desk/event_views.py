@@ -9,6 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
+from decor.studio.numbers import whole
 from decor.studio.requests import once
 from decor.studio.services import audit_add
 from decor.studio.versions import Changed
@@ -56,7 +57,7 @@ def _found(q: str, stage: str, show: str, now: datetime) -> QuerySet[Event]:
             | Q(client__name__icontains=q)
             | Q(client__organisation__icontains=q)
             | Q(venue__name__icontains=q)
-            | Q(pk=int(q) if q.isdecimal() and len(q) < 10 else 0)
+            | Q(pk=whole(q))
         )
     if stage:
         rows = rows.filter(stage=stage)

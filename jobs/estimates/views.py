@@ -5,6 +5,7 @@ from django_htmx.http import HttpResponseStopPolling
 
 from decor.studio.background import worker_is_alive
 from decor.studio.models import BackgroundJob
+from decor.studio.numbers import whole
 from decor.studio.requests import once
 from jobs.estimates import services
 from jobs.estimates.inputs import background_now
@@ -40,8 +41,7 @@ def estimate_start(request: HttpRequest, event: int) -> HttpResponse:
 @require_safe
 def estimate_state(request: HttpRequest, event: int) -> HttpResponse:
     """The part of the page that changes while the worker is at it; 286 tells the browser to ask no more."""
-    asked = request.GET.get("n", "")
-    number = int(asked) if asked.isdecimal() else 0
+    number = whole(request.GET.get("n", ""))
     context = _context(_event(event), request, polled=min(number, len(POLLS)) + 1)
     if not request.htmx:
         return redirect("jobs:event-estimate", event)

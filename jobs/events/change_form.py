@@ -4,6 +4,7 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
+from decor.studio.numbers import whole
 from decor.studio.templatetags.desk import day_words
 from decor.studio.versions import VersionMixin
 from jobs.clients.models import Client
@@ -38,8 +39,7 @@ class EventForm(VersionMixin, WhenForm):
 
     @staticmethod
     def _venue_in(data: Any) -> Venue | None:
-        given = (data or {}).get("venue", "")
-        return Venue.objects.filter(pk=int(given)).first() if given.isdecimal() else None
+        return Venue.objects.filter(pk=whole((data or {}).get("venue", ""))).first()
 
     def _not_past(self, day: date) -> None:
         """An event whose day is being kept may have been loaded in before today."""

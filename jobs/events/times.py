@@ -9,6 +9,8 @@ MONTHS = ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", 
 NOON = time(12)
 LONGEST = timedelta(days=60)
 FARTHEST_YEARS = 5
+FIRST_YEAR, MOST_YEAR = 1970, 9000
+"""Days outside are slips of the finger, and near the calendar's ends no time zone can be reckoned."""
 
 
 def day_from(text: str, today: date) -> date:
@@ -24,6 +26,8 @@ def day_from(text: str, today: date) -> date:
     if words[0].isdigit() and len(words[0]) == 4:
         parts.reverse()
     day, month, *year = parts if words[0][0].isdigit() else [parts[1], parts[0], *parts[2:]]
+    if max(parts) > MOST_YEAR:
+        raise ValueError("text must name a day of the calendar")
     if year:
         return date(year[0] + 2000 if year[0] < 100 else year[0], month, day)
     return _next_such(day, month, today)
@@ -139,6 +143,8 @@ def _in_order(span: Span, full: Wanted) -> None:
 def moment(field: str, day: date, at: time, zone: ZoneInfo, *, second: bool | None = None) -> datetime:
     """A local time as a moment in UTC. In the spring some local times do not exist, in the autumn some come
     twice; both are said rather than guessed. Raises Refused."""
+    if not FIRST_YEAR <= day.year <= MOST_YEAR:
+        raise Refused(field, f"{day.year} can't be the year. Check the day.")
     local = datetime.combine(day, at, tzinfo=zone)
     back = local.astimezone(UTC).astimezone(zone)
     if back.replace(tzinfo=None) != local.replace(tzinfo=None):

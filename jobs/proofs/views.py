@@ -8,6 +8,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
+from decor.studio.numbers import whole
 from decor.studio.requests import once
 from decor.studio.services import audit_add
 from decor.studio.templatetags.desk import money_words
@@ -179,8 +180,7 @@ def link_new(request: HttpRequest, event: int) -> HttpResponse:
 @require_POST
 @once
 def link_end(request: HttpRequest, event: int) -> HttpResponse:
-    number = request.POST.get("link", "")
-    link = get_object_or_404(ProofLink, event=event, pk=int(number) if number.isdecimal() else 0)
+    link = get_object_or_404(ProofLink, event=event, pk=whole(request.POST.get("link", "")))
     services.proof_link_revoke(link=link)
     audit_add(request=request, act="proof link ended", subject=f"event {event}, link {link.pk}")
     request.session["outcome"] = f"The link for {link.recipient} no longer works."

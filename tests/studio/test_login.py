@@ -1,6 +1,10 @@
+import time
+from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
+from unittest.mock import patch
 
 import pytest
+from django.db import connection
 from django.test import Client
 from django.utils import timezone
 
@@ -29,12 +33,40 @@ def test_a_wrong_password_says_so_and_tells_nothing_more(owner):
 
 
 def test_five_free_tries_then_the_wait_doubles(owner):
-    now = timezone.now()
-    waits = []
+    now, waits = timezone.now(), []
     for _ in range(9):
-        services.login_failed(username="Olive ", now=now)
-        waits.append(services.login_wait(username="olive", now=now).total_seconds())
+        assert services.login_try(username="Olive ", now=now) == timedelta(0)
+        waits.append(services.login_try(username="olive", now=now).total_seconds() if len(waits) > 3 else 0)
+        now += timedelta(seconds=waits[-1])
     assert waits == [0, 0, 0, 0, 1, 2, 4, 8, 16]
+
+
+def test_a_try_that_was_not_let_through_counts_for_nothing(owner):
+    now = timezone.now()
+    for _ in range(5):
+        services.login_try(username="olive", now=now)
+    for _ in range(50):
+        assert services.login_try(username="olive", now=now) == timedelta(seconds=1)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_many_tries_at_once_are_no_more_than_one_after_the_other(owner):
+    """The password is checked slowly, so counting after it would let all of them through."""
+    checked = []
+
+    def slow_check(request, **given):
+        checked.append(given)
+        time.sleep(0.2)
+
+    def wrong(_: int) -> None:
+        try:
+            sign_in(Client(), "olive", "wrong")
+        finally:
+            connection.close()
+
+    with patch("decor.studio.views.authenticate", slow_check), ThreadPoolExecutor(12) as pool:
+        list(pool.map(wrong, range(12)))
+    assert len(checked) == services.FREE_TRIES
 
 
 def test_the_right_password_waits_too_but_is_never_locked_out(owner):
@@ -43,14 +75,19 @@ def test_the_right_password_waits_too_but_is_never_locked_out(owner):
         sign_in(client, "olive", "wrong")
     page = sign_in(client, "olive", PASSWORD)
     assert page.status_code == 422 and "Too many wrong tries" in page.content.decode()
+    now = timezone.now()
     for _ in range(200):
-        services.login_failed(username="olive", now=timezone.now())
-    assert services.login_wait(username="olive", now=timezone.now()) <= services.LONGEST_WAIT
+        now += services.login_try(username="olive", now=now)
+    assert services.login_try(username="olive", now=now) <= services.LONGEST_WAIT
+    assert services.login_try(username="olive", now=now + services.LONGEST_WAIT) == timedelta(0)
 
 
 def test_next_never_leads_elsewhere(owner):
     client = Client()
     answer = client.post("/sign-in/?next=//evil.example/", {"username": "olive", "password": PASSWORD})
+    assert answer["Location"] == "/"
+    # a word that is no path would be taken for the name of a view
+    answer = Client().post("/sign-in/?next=studio:more", {"username": "olive", "password": PASSWORD})
     assert answer["Location"] == "/"
     answer = Client().post("/sign-in/?next=/more/", {"username": "olive", "password": PASSWORD})
     assert answer["Location"] == "/more/"
@@ -97,6 +134,8 @@ def test_whoever_was_signed_out_comes_back_to_the_page_and_not_to_the_button(own
     pressed = nobody.post("/book/", headers={"referer": "http://testserver/events/?find=hall"})
     assert pressed["Location"] == "/sign-in/?next=/events/%3Ffind%3Dhall"
     assert nobody.post("/book/", headers={"referer": "http://elsewhere.example/x"})["Location"] == "/sign-in/?next=/"
+    for broken in ("http://[", "http://[::1", "//"):
+        assert nobody.post("/book/", headers={"referer": broken})["Location"] == "/sign-in/?next=/"
     part = nobody.get("/crew/", headers={"hx-request": "true", "referer": "http://testserver/events/"})
     assert part["HX-Redirect"] == "/sign-in/?next=/events/"
 
