@@ -6,6 +6,8 @@ from collections.abc import Callable
 
 from django.db import transaction
 
+from decor.calc.picture.lattice import Lattice
+from decor.calc.units import m_to_feet
 from decor.calc.work.cautions import CAUTIONS, cautions_for
 from decor.calc.work.conditions import Conditions
 from decor.calc.work.rates import rates_from_plain
@@ -20,7 +22,7 @@ from jobs.designs.charting import chart_of, palette_of
 from jobs.designs.models import BuildBook, Panel, Piece
 from jobs.events.models import Event
 
-LAYOUT = 1
+LAYOUT = 2
 """Raised whenever the same panel would print otherwise, so that books are made anew."""
 
 
@@ -31,6 +33,7 @@ def book_key(panel: Panel, *, studio: Studio, catalogue: Catalogue) -> str:
     given = [
         LAYOUT,
         studio.paper,
+        studio.units,
         studio.rates,
         studio.name,
         panel.piece.title,
@@ -87,6 +90,13 @@ def book_make(book_id: int, progress: Progress) -> Callable[[], None]:
     return write
 
 
+def _size(lattice: Lattice, units: str) -> str:
+    """To the centimetre: whoever hangs it measures."""
+    if units == "imperial":
+        return f"{m_to_feet(lattice.width_m):.1f} × {m_to_feet(lattice.height_m):.1f} ft"
+    return f"{lattice.width_m:.2f} × {lattice.height_m:.2f} m"
+
+
 def book_pdf(piece: Piece, *, studio: Studio, catalogue: Catalogue) -> bytes:
     panel, sheet = piece.panel, catalogue.sheet(piece.panel.sheet_id)
     if sheet is None:
@@ -105,6 +115,7 @@ def book_pdf(piece: Piece, *, studio: Studio, catalogue: Catalogue) -> bytes:
         "piece": piece,
         "event": piece.event,
         "studio": studio,
+        "size": _size(book.chart.lattice, studio.units),
         "on": day_words(piece.event.doors.astimezone(piece.event.zone), year=True),
         "cautions": [CAUTIONS[key] for key in keys],
     }

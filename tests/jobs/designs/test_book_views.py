@@ -1,6 +1,7 @@
 """Asking for a build book, waiting for it, and who may open it."""
 
 import pytest
+from django.template.loader import render_to_string
 
 from decor.studio import background
 from decor.studio.models import BackgroundJob
@@ -55,6 +56,22 @@ def test_the_file_is_a_pdf_and_an_older_charts_book_is_gone(as_planner, panel):
         pytest.fail("the cell was not painted")
     assert as_planner.get(url("build-book-file", panel)).status_code == 404
     assert "Not made yet" in as_planner.get(url("build-book", panel)).content.decode()
+
+
+def test_a_studio_that_measures_in_feet_gets_its_own_book_in_feet(as_planner, panel, studio, monkeypatch):
+    from jobs.designs import books
+
+    pages = []
+    monkeypatch.setattr(books, "pdf_of", lambda name, context, paper: pages.append((name, context, paper)) or b"%PDF-")
+    made(as_planner, panel)
+    studio.units, studio.paper = "imperial", "letter"
+    studio.save()
+    assert "Not made yet" in as_planner.get(url("build-book", panel)).content.decode()
+    as_planner.post(url("build-book-make", panel))
+    work()
+    metric, imperial = (render_to_string(name, context) for name, context, _ in pages)
+    assert "26 wide, 22 high; 3.37 × 2.79 m" in metric
+    assert "26 wide, 22 high; 11.0 × 9.2 ft" in imperial and pages[1][2] == "letter"
 
 
 def test_a_failed_book_says_why_and_can_be_asked_for_again(as_planner, panel, monkeypatch):
