@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from django.utils import timezone
+
 from jobs.crew.models import DayHold, Shift
 from jobs.crew.skills import crew_skills
 from jobs.estimates.models import Estimate
@@ -64,8 +66,17 @@ def wanted_of(event: Event) -> Wanted:
 
 def coverage_of(event: Event, shifts: Sequence[Shift]) -> Coverage:
     wanted = wanted_of(event)
-    lines = tuple(_cover(skill, what, shifts, wanted) for skill, what in LOOKED_FOR)
-    return Coverage(wanted, len({shift.member_id for shift in shifts}), lines)
+    lines = [_cover(skill, what, shifts, wanted) for skill, what in LOOKED_FOR]
+    return Coverage(wanted, len({shift.member_id for shift in shifts}), (*lines, _strike(event, shifts)))
+
+
+def _strike(event: Event, shifts: Sequence[Shift]) -> Cover:
+    """Told, never urged: shifts up to doors come first, and whoever takes it down is often settled last."""
+    there = _names(shift for shift in shifts if shift.starts <= event.strike < shift.ends)
+    at = f"{timezone.localtime(event.strike, event.zone):%H:%M}"
+    if there:
+        return Cover("Strike", "", "ok", "There", there)
+    return Cover("Strike", "", "none", "Not yet", f"nobody is there at {at}")
 
 
 def _cover(skill: str, what: str, shifts: Sequence[Shift], wanted: Wanted) -> Cover:

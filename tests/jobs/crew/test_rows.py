@@ -56,6 +56,17 @@ def test_short_then_leaderless_then_complete(studio):
     assert lines["rig"].state_words == "Not asked"
 
 
+def test_who_takes_it_down_is_told_but_not_urged(studio):
+    on = event()
+    ada = member("Ada Fenn", "lead")
+    shift(on, ada, "lead")
+    strike = covered(on).lines[-1]
+    assert (strike.what, strike.state, strike.says) == ("Strike", "none", "nobody is there at 22:30")
+    assert glance_row(on).state == "ok"
+    shift(on, member("Bo Sallow"), "load", "22:00", "23:30")
+    assert (covered(on).lines[-1].state, covered(on).lines[-1].says) == ("ok", "Bo Sallow")
+
+
 def test_a_missing_driver_is_told_when_asked_for(studio):
     on = event()
     hold(on, people=1)
