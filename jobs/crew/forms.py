@@ -169,9 +169,11 @@ def local_span(starts: datetime, ends: datetime) -> dict[str, object]:
 
 
 def first_guess(event: Event) -> dict[str, object]:
-    """From the hold where the event has one, otherwise from load-in to doors."""
+    """From the hold where the event has one, otherwise from load-in to doors; people come at quarters."""
     hold = DayHold.objects.filter(event=event).first()
     starts, ends = (hold.starts, event.doors) if hold and hold.starts < event.doors else (event.load_in, event.doors)
     if starts == ends:
         ends = event.ends
-    return local_span(timezone.localtime(starts, event.zone), timezone.localtime(ends, event.zone))
+    first = timezone.localtime(starts, event.zone)
+    quarter = first.replace(minute=first.minute // 15 * 15, second=0, microsecond=0)
+    return local_span(quarter, timezone.localtime(ends, event.zone))

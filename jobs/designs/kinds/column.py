@@ -94,7 +94,7 @@ class Form(_ColumnForm):
     ) -> None:
         super().__init__(data, catalogue=catalogue, initial=_initial(piece.measures, catalogue))
         inches = catalogue.units == "imperial"
-        self.fields["sized"].label += ", inches" if inches else ", cm"
+        self.fields["sized"].label += ", inches" if inches else ", mm"
         choices = [(item.id, f"{item.words}, {item.nominal_in:g} in") for item in _round(catalogue)]
         for number in range(1, MOST_COLOURS + 1):
             self.fields[f"colour_{number}"] = forms.TypedChoiceField(
@@ -117,7 +117,7 @@ class Form(_ColumnForm):
             "unit": given["unit"],
             "balloons": int(given["balloons"]),
             "pattern": given["pattern"],
-            "diameter_m": inches_to_m(sized) if self.catalogue.units == "imperial" else sized / 100,
+            "diameter_m": inches_to_m(sized) if self.catalogue.units == "imperial" else sized / 1000,
             "latex": [number for number in latex if number is not None],
         }
 
@@ -131,7 +131,7 @@ def _round(catalogue: Catalogue) -> list[LatexItem]:
 
 def _initial(measures: dict[str, Any], catalogue: Catalogue) -> dict[str, Any]:
     diameter_m = measures.get("diameter_m", USUAL_DIAMETER_M)
-    sized = m_to_inches(diameter_m) if catalogue.units == "imperial" else diameter_m * 100
+    sized = m_to_inches(diameter_m) if catalogue.units == "imperial" else diameter_m * 1000
     latex = [item.id for item in items_of(measures, catalogue) if item]
     colours = {f"colour_{at}": number for at, number in enumerate(latex, start=1)}
     return measures | {"balloons": str(measures.get("balloons", 4)), "sized": figure(sized)} | colours

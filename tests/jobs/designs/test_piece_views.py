@@ -126,7 +126,7 @@ def test_two_people_change_one_piece(as_planner, panel_piece, stocked):
 def test_settle_a_column(as_planner, column_piece, stocked, sheets):
     form = as_planner.get(url("piece-measures", column_piece)).content.decode()
     assert re.search(rf'<option value="{stocked["red 11"].pk}" selected', form)
-    sent = {"height": "2", "unit": "m", "balloons": "4", "pattern": "rings", "sized": "26", "versions": "1-0"}
+    sent = {"height": "2", "unit": "m", "balloons": "4", "pattern": "rings", "sized": "260", "versions": "1-0"}
     sent |= {"colour_1": stocked["red 11"].pk, "colour_2": stocked["white 11"].pk, "colour_3": stocked["red 11"].pk}
     assert as_planner.post(url("piece-measures", column_piece), sent).status_code == 302
     column_piece.refresh_from_db()
@@ -142,13 +142,13 @@ def test_settle_a_column(as_planner, column_piece, stocked, sheets):
     [
         ({"height": "-1"}, "height", "more than 0"),
         ({"colour_1": ""}, "colour_1", "Choose at least one colour"),
-        ({"sized": "40"}, "sized", "at most"),
+        ({"sized": "400"}, "sized", "at most"),
         ({"pattern": "waves"}, "pattern", ""),
         ({"colour_2": "5 in"}, "colour_1", "one size"),
     ],
 )
 def test_a_column_refuses(as_planner, column_piece, stocked, sheets, changes, field, words):
-    sent = {"height": "2", "unit": "m", "balloons": "4", "pattern": "rings", "sized": "26", "versions": "1-0"}
+    sent = {"height": "2", "unit": "m", "balloons": "4", "pattern": "rings", "sized": "260", "versions": "1-0"}
     sent |= {"colour_1": stocked["red 11"].pk} | changes
     if sent.get("colour_2") == "5 in":
         sent["colour_2"] = stocked["red"].pk
@@ -161,7 +161,7 @@ def test_a_column_refuses(as_planner, column_piece, stocked, sheets, changes, fi
 
 def test_measures_of_a_version_that_is_gone(as_planner, column_piece, stocked, sheets):
     services.piece_change(piece=column_piece, version=1, values={"measures": ROUGH_COLUMN | {"height": 2.4}})
-    sent = {"height": "2", "unit": "m", "balloons": "4", "pattern": "spiral", "sized": "25", "versions": "1-0"}
+    sent = {"height": "2", "unit": "m", "balloons": "4", "pattern": "spiral", "sized": "250", "versions": "1-0"}
     sent |= {"colour_1": stocked["red 11"].pk, "colour_2": stocked["white 11"].pk}
     answer = as_planner.post(url("piece-measures", column_piece), sent)
     page = answer.content.decode()
