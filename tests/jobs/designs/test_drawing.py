@@ -271,6 +271,7 @@ def test_seven_thousand_balloons_are_small_on_the_wire(portrait):
     assert len(gzip.compress(text.encode(), 6)) <= 20_000
 
 
+@pytest.mark.alone
 def test_seven_thousand_balloons_are_quick_beside_matching_them(portrait):
     chart, hexes = portrait
     cells = sample(data.astronaut(), chart.lattice)
