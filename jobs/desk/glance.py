@@ -30,6 +30,7 @@ ROOMS: tuple[Callable[[Event, Known], Row], ...] = (
     lambda event, known: price_told(event, price_row(event, known)),
 )
 MONTH_LIST = 30
+COLOURS_FIRST = 35
 
 
 @dataclass(frozen=True)
@@ -38,6 +39,7 @@ class DrawnPiece:
     words: str
     drawing: SafeString
     balloons: int
+    is_open: bool
 
 
 @dataclass(frozen=True)
@@ -53,28 +55,35 @@ def glance_of(event: Event, studio: Studio) -> Glance:
     """`event` comes with its client, venue and reservation. All rooms tell from one reading of it."""
     known = Known(event, studio)
     rows = [row_of(event, known) for row_of in ROOMS]
+    pieces = [_drawn(piece, known.background.catalogue) for piece in known.pieces]
     return Glance(
         event=event,
-        pieces=[_drawn(piece, known.background.catalogue) for piece in known.pieces],
+        pieces=pieces,
         rows=rows,
-        act=the_act(event, rows, has_pieces=bool(known.pieces)),
+        act=the_act(event, rows, pieces, is_priced=known.finished is not None),
         to_settle=sum(row.urgency >= SETTLE_FROM for row in rows) if event.stage not in ENDED else 0,
     )
 
 
 def _drawn(piece: Piece, catalogue: Catalogue) -> DrawnPiece:
     kind = kind_of(piece.kind)
-    each = sum(number for _, number in kind.counts(piece, catalogue))
-    return DrawnPiece(piece, kind.words(piece, catalogue), kind.drawing(piece, catalogue), each * piece.count)
+    counts = kind.counts(piece, catalogue)
+    each = sum(number for _, number in counts)
+    is_open = not counts or any(item is None for item, _ in counts)
+    return DrawnPiece(piece, kind.words(piece, catalogue), kind.drawing(piece, catalogue), each * piece.count, is_open)
 
 
-def the_act(event: Event, rows: list[Row], *, has_pieces: bool) -> tuple[str, str] | None:
-    """What is most useful next. Nothing can be priced or held before there is a piece."""
+def the_act(event: Event, rows: list[Row], pieces: list[DrawnPiece], *, is_priced: bool) -> tuple[str, str] | None:
+    """What is most useful next. Nothing can be priced or held before there is a piece; once it is priced, a piece
+    wants its picture and its colours before the client sees a proof or the stock is kept."""
     if event.stage in ENDED:
         return None
-    if not has_pieces:
+    if not pieces:
         return ("Add a piece", reverse("jobs:piece-add", args=[event.pk]))
     most = max((row for row in rows if row.act), key=lambda row: row.urgency, default=None)
+    unsettled = next((drawn.piece for drawn in pieces if drawn.is_open), None)
+    if unsettled and is_priced and (most is None or most.urgency < COLOURS_FIRST):
+        return (kind_of(unsettled.kind).SETTLE, reverse("jobs:piece-measures", args=[event.pk, unsettled.pk]))
     if most:
         return most.act
     # All is settled: what is left is the day itself.

@@ -150,11 +150,13 @@ def _short_row(stock: EventStock, url: str) -> Row:
 
 def _whole_row(event: Event, stock: EventStock, url: str) -> Row:
     small = f"{stock.open_balloons:,} balloons have no colour yet" if stock.open_balloons else ""
+    what = "What has a colour is" if small else "All"
     if stock.standing == "confirmed" and stock.covers:
-        return Row("Stock", "All reserved", small, "ok", "Reserved", url)
+        return Row("Stock", f"{what} reserved", small, "ok", "Reserved", url)
     if stock.standing == "hold" and stock.covers:
-        act = ("Confirm or release", url)
-        return Row("Stock", "All held", f"until {held_until(stock, event)}", "wait", "On hold", url, act, OPEN_HOLD)
+        act, until = ("Confirm or release", url), f"until {held_until(stock, event)}"
+        small = f"{until}; {small}" if small else until
+        return Row("Stock", f"{what} held", small, "wait", "On hold", url, act, OPEN_HOLD)
     if stock.standing == "lapsed":
         again = ("Hold it again", url)
         return Row("Stock", "The hold lapsed", small or "all is still free", "warn", "Lapsed", url, again, LAPSED)

@@ -42,6 +42,19 @@ def test_without_a_piece_the_act_is_to_add_one(as_planner, event):
     assert as_planner.get(f"/events/{event.pk}/").context["glance"].act[0] == "Add a piece"
 
 
+def test_a_priced_panel_wants_its_picture_before_its_proof(as_planner, event, panel, monkeypatch):
+    row = Row("Proof", "None yet", act=("Make the proof", "/proof/"), urgency=30)
+    monkeypatch.setattr(glance, "ROOMS", (lambda *_: row,))
+    page = f"/events/{event.pk}/"
+    assert as_planner.get(page).context["glance"].act == ("Make the proof", "/proof/")
+    estimate_now(event=event)
+    picture = ("Put in a picture", f"/events/{event.pk}/pieces/{panel.pk}/measures/")
+    assert as_planner.get(page).context["glance"].act == picture
+    urgent = Row("Stock", "Short", act=("Order 1 pack of sky", "/stock/"), urgency=70)
+    monkeypatch.setattr(glance, "ROOMS", (lambda *_: urgent,))
+    assert as_planner.get(page).context["glance"].act[0] == "Order 1 pack of sky"
+
+
 def test_when_all_is_settled_what_is_left_is_the_day(as_planner, event, panel, monkeypatch):
     monkeypatch.setattr(glance, "ROOMS", (lambda *_: Row("Stock", "All reserved", state="ok"),))
     assert as_planner.get(f"/events/{event.pk}/").context["glance"].act is None

@@ -199,6 +199,17 @@ def test_rows_for_the_glance(event, store):
     assert (stock_row(event).stands, stock_row(event).state) == ("All reserved", "ok")
 
 
+def test_a_hold_does_not_speak_for_balloons_without_a_colour(store, ann, hall):
+    made = make_event(ann, hall, coming(30))
+    save_pieces(made, piece(measures={"colours": []}))
+    estimate_now(event=made)
+    services.event_hold(event=made)
+    row = stock_row(made)
+    assert row.stands == "What has a colour is held" and row.small.endswith("; 525 balloons have no colour yet")
+    services.event_confirm(event=made)
+    assert stock_row(made).stands == "What has a colour is reserved"
+
+
 def test_the_row_says_what_to_order_and_by_when(event, store):
     short_of_sky(store)
     row = stock_row(event)
