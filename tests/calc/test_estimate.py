@@ -380,7 +380,7 @@ def panel_and_larger(draw):
     return piece((rows, columns)), piece(larger)
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=80)
 @given(panel_and_larger())
 def test_cost_never_falls_with_size(both):
     small, large = (compute(given) for given in both)
@@ -390,7 +390,7 @@ def test_cost_never_falls_with_size(both):
     assert large.price_to >= small.price_to
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(panel_and_larger(), st.integers(1, 4))
 def test_totals_hold_for_any_event(both, count):
     given_ = replace(both[0], pieces=(*both[0].pieces, replace(helium(), count=count)))

@@ -33,7 +33,7 @@ def by_counting(needs: list[Need], skills_of: dict[int, frozenset[str]]) -> bool
     return False
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(st.data())
 def test_finds_teams_exactly_when_there_are_any(data):
     skills_of = dict(enumerate(data.draw(EVERYBODY)))

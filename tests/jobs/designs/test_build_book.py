@@ -83,7 +83,7 @@ def loaded(book: Book) -> np.ndarray:
     return cells
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(
     rows=st.integers(1, 80),
     columns=st.integers(1, 80),
