@@ -4,13 +4,14 @@ from django.urls import reverse
 
 from decor.studio.templatetags.desk import day_words, money_words
 from jobs.estimates.known import Known
-from jobs.events.models import Event
+from jobs.events.models import Event, Stage
 from jobs.events.rows import Row
 from jobs.proofs.models import Proof, ProofLink
 from jobs.proofs.services import facts, offer_ran_out
 from jobs.proofs.shown import deposit_due, newest
 
 State = Proof.State
+OPEN = (Stage.ENQUIRY, Stage.QUOTED)
 
 
 def glance_row(event: Event, known: Known | None = None) -> Row:
@@ -24,11 +25,14 @@ def glance_row(event: Event, known: Known | None = None) -> Row:
         return _waiting(proof, event, version, url)
     small = f"{answer.name}: {answer.comment}" if answer.comment else answer.name
     if proof.state == State.APPROVED:
-        return Row("Proof", version, small, "ok", "Approved", url)
+        confirm = ("Confirm the event", reverse("jobs:event-stock", args=[event.pk])) if event.stage in OPEN else None
+        return Row("Proof", version, small, "ok", "Approved", url, confirm, urgency=65 if confirm else 0)
     again = (f"Make version {proof.version + 1} of the proof", reverse("jobs:proof-new", args=[event.pk]))
     if proof.state == State.CHANGE:
         return Row("Proof", version, small, "warn", "Change asked for", url, again, urgency=70)
-    return Row("Proof", version, small, "no", "Declined", url)
+    # Before anything more is bought or held for it.
+    lost = ("Say whether it is lost", reverse("jobs:event-stage", args=[event.pk]))
+    return Row("Proof", version, small, "no", "Declined", url, lost, urgency=95)
 
 
 def price_told(event: Event, row: Row) -> Row:

@@ -189,8 +189,16 @@ def test_the_glance_tells_how_the_proof_stands(event, studio):
     Proof.objects.filter(version=2).update(valid_until="2024-01-01")
     assert glance_row(event).state_words == "Ran out"
     issue(event)
-    answer(link, version=3)
-    assert (glance_row(event).state, glance_row(event).state_words) == ("ok", "Approved")
+    answer(link, version=3, action="decline", comment="Too dear")
+    row = glance_row(event)
+    assert (row.state_words, row.act) == ("Declined", ("Say whether it is lost", at("event-stage", event)))
+    issue(event)
+    answer(link, version=4)
+    event.refresh_from_db()
+    row = glance_row(event)
+    assert (row.state, row.state_words, row.act[0]) == ("ok", "Approved", "Confirm the event")
+    event.stage = Stage.CONFIRMED
+    assert glance_row(event).act is None
     assert first.version == 1
 
 
