@@ -205,7 +205,7 @@ def test_fields_after_a_huge_file_are_still_heard(as_planner, panel_piece, sent)
         ({"height": "-3"}, "height", "more than 0"),
         ({"width": "", "height": ""}, "width", "Say how wide or how high"),
         ({"width": "400", "height": "251"}, "width", "100,400 cells; the most is 100,000"),
-        ({"width": "9" * 12, "height": ""}, "width", "the most is 100,000"),
+        ({"width": "9" * 12, "height": ""}, "width", "the most is 10,000,000"),
         ({"width": "1e300", "unit": "m"}, "width", "the most is 10,000,000"),
         ({"width": "nan"}, "width", "number"),
         ({"width": "25.5"}, "width", "whole numbers"),
