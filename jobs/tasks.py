@@ -3,7 +3,7 @@
 from celery import shared_task
 from django.utils import timezone
 
-from decor.studio import background, services
+from decor.studio import background, requests, services
 from jobs.designs import books
 from jobs.estimates import services as estimates
 
@@ -29,3 +29,4 @@ def daily_sweep() -> None:
     now = timezone.now()
     services.sessions_sweep(now=now)
     services.files_sweep(now=now)
+    requests.keys_sweep(now=now)
