@@ -109,7 +109,7 @@ def double_the_studio() -> None:
 
 def test_every_page_takes_few_queries(desk):
     counted = queries(desk)
-    assert len(counted) > 60 and min(counted.values()) >= 1
+    assert len(counted) > 60 and counted["jobs:today"] > 4
     over = {name: n for name, n in counted.items() if n > MORE_QUERIES.get(name, MOST_QUERIES)}
     assert not over
     idle = {name: n for name in MORE_QUERIES if (n := counted[name]) <= MOST_QUERIES}
