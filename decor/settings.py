@@ -101,6 +101,8 @@ FORM_RENDERER = "decor.studio.forms.SlipRenderer"
 
 DATABASES = {"default": env.db_url("DATABASE_URL", default=f"sqlite:///{VAR_DIR / 'studio.sqlite3'}")}
 DATABASES["default"]["CONN_MAX_AGE"] = 600
+# After a restart of the database server each thread's first page would else fail.
+DATABASES["default"]["CONN_HEALTH_CHECKS"] = True
 if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
     # A file, as in use: the tests race several processes against it.
     DATABASES["default"]["TEST"] = {"NAME": str(VAR_DIR / "test.sqlite3")}
@@ -207,6 +209,9 @@ CELERY_TASK_IGNORE_RESULT = True
 CELERY_TASK_ACKS_LATE = True
 CELERY_TASK_REJECT_ON_WORKER_LOST = True
 CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+# A job that hangs is killed, and tried again by its row; a process that grew large gives its memory back.
+CELERY_TASK_TIME_LIMIT = 300
+CELERY_WORKER_MAX_MEMORY_PER_CHILD = 400_000
 CELERY_TIMEZONE = "UTC"
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 if CELERY_BROKER_URL.startswith("filesystem"):

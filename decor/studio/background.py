@@ -3,13 +3,15 @@ nothing: what should have run is found by the sweep, and what has run is not cou
 
 import logging
 import secrets
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from datetime import timedelta
+from threading import Event, Thread
 
 from celery import current_app
 from django.conf import settings
-from django.db import transaction
-from django.db.models import F, Q
+from django.db import DatabaseError, connection, transaction
+from django.db.models import F, Q, QuerySet
 from django.utils import timezone
 
 from decor.studio.models import BackgroundJob, Heartbeat
@@ -22,6 +24,7 @@ Progress = Callable[[float, str], None]
 Handler = Callable[[int, Progress], Callable[[], None]]
 
 MOST_ATTEMPTS = 5
+WORKER_LOST = f"The worker was lost {MOST_ATTEMPTS} times while it was at this: too little memory, or too much work."
 State = BackgroundJob.State
 
 
@@ -37,10 +40,13 @@ def job_request(*, kind: str, subject_id: int, input_key: str) -> BackgroundJob:
 
 
 def job_retry(*, job: BackgroundJob) -> BackgroundJob:
-    job.state, job.attempts, job.reason, job.lease_until = State.QUEUED, 0, "", None
-    job.progress_percent, job.progress_text = 0, ""
-    job.save()
-    transaction.on_commit(lambda: _send(job.pk))
+    """Queued anew, once: a second tap finds it queued or running already and leaves it alone."""
+    failed = BackgroundJob.objects.filter(pk=job.pk, state=State.FAILED)
+    if failed.update(
+        state=State.QUEUED, attempts=0, reason="", lease_until=None, progress_percent=0, progress_text="", finished=None
+    ):
+        transaction.on_commit(lambda: _send(job.pk))
+    job.refresh_from_db()
     return job
 
 
@@ -56,7 +62,7 @@ def job_claim(*, job_id: int) -> BackgroundJob | None:
     """One conditional UPDATE: whoever changes the row has the job, everybody else has nothing to do."""
     now, token = timezone.now(), secrets.token_hex(16)
     free = Q(state=State.QUEUED) & (Q(lease_until__isnull=True) | Q(lease_until__lte=now))
-    abandoned = Q(state=State.RUNNING, lease_until__lte=now)
+    abandoned = Q(state=State.RUNNING, lease_until__lte=now, attempts__lt=MOST_ATTEMPTS)
     claimed = (
         BackgroundJob.objects.filter(pk=job_id)
         .filter(free | abandoned)
@@ -84,26 +90,60 @@ def job_run(*, job_id: int, handlers: Mapping[str, Handler]) -> None:
         )
 
     try:
-        write_result = handlers[job.kind](job.subject_id, progress)
+        if job.kind not in handlers:
+            raise ValueError(f"This program does not know the job “{job.kind}”; a newer one asked for it.")
+        with _lease_held(mine):
+            write_result = handlers[job.kind](job.subject_id, progress)
         with transaction.atomic():
             now = timezone.now()
             if mine.update(state=State.DONE, progress_percent=100, finished=now, lease_until=None):
                 write_result()
     except ValueError as refusal:
         # Bad input stays bad: trying again would only delay the message.
-        mine.update(state=State.FAILED, reason=str(refusal), finished=timezone.now(), lease_until=None)
+        mine.update(state=State.FAILED, reason=_plain(str(refusal)), finished=timezone.now(), lease_until=None)
     except Exception as error:
         log.exception("job %s failed", job.pk)
         _job_failed(job=job, reason=f"{type(error).__name__}: {error}")
 
 
+@contextmanager
+def _lease_held(mine: QuerySet[BackgroundJob]) -> Iterator[None]:
+    """Renews the lease while the handler computes, however long it says nothing: another worker would otherwise
+    begin anew, and this one's work would be for nothing. Dies with the process, as it must."""
+    over = Event()
+    thread = Thread(target=_renew, args=(mine, over), daemon=True)
+    thread.start()
+    try:
+        yield
+    finally:
+        over.set()
+        thread.join()
+
+
+def _renew(mine: QuerySet[BackgroundJob], over: Event) -> None:
+    try:
+        while not over.wait(settings.BACKGROUND_LEASE_SECONDS / 3):
+            if not mine.update(lease_until=timezone.now() + timedelta(seconds=settings.BACKGROUND_LEASE_SECONDS)):
+                return
+            heartbeat(name="worker")
+    except DatabaseError:
+        log.warning("the lease of a job could not be renewed", exc_info=True)
+    finally:
+        connection.close()
+
+
+def _plain(reason: str) -> str:
+    """What can be kept: an accident's own words can be anything."""
+    return reason.replace("\0", "")[:2000]
+
+
 def _job_failed(*, job: BackgroundJob, reason: str) -> None:
     mine = BackgroundJob.objects.filter(pk=job.pk, lease_token=job.lease_token, state=State.RUNNING)
     if job.attempts >= MOST_ATTEMPTS:
-        mine.update(state=State.FAILED, reason=reason, finished=timezone.now(), lease_until=None)
+        mine.update(state=State.FAILED, reason=_plain(reason), finished=timezone.now(), lease_until=None)
     else:
         wait = timedelta(seconds=2**job.attempts)
-        mine.update(state=State.QUEUED, reason=reason, lease_until=timezone.now() + wait)
+        mine.update(state=State.QUEUED, reason=_plain(reason), lease_until=timezone.now() + wait)
 
 
 def job_sweep() -> int:
@@ -113,6 +153,10 @@ def job_sweep() -> int:
         Q(lease_until__isnull=True) | Q(lease_until__lte=now)
     )
     abandoned = Q(state=State.RUNNING, lease_until__lte=now)
+    # A job that takes its worker with it each time must not do so for ever.
+    BackgroundJob.objects.filter(abandoned, attempts__gte=MOST_ATTEMPTS).update(
+        state=State.FAILED, reason=WORKER_LOST, finished=now, lease_until=None
+    )
     found = list(BackgroundJob.objects.filter(waiting | abandoned).values_list("pk", flat=True)[:200])
     for job_id in found:
         _send(job_id)

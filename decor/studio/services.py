@@ -2,7 +2,9 @@
 
 import hashlib
 import ipaddress
+import os
 import secrets
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -126,6 +128,50 @@ def studio_open(*, name: str, time_zone: str, owner_name: str, username: str, pa
 EXTENSIONS = {"image/jpeg": ".jpg", "image/png": ".png", "application/pdf": ".pdf", "image/svg+xml": ".svg"}
 
 
+@dataclass(frozen=True)
+class Kept:
+    """Bytes that are on disk and have no row yet."""
+
+    name: str
+    mime: str
+    sha256: str
+    size: int
+
+
+def bytes_keep(*, data: bytes, mime: str) -> Kept:
+    """Written through to the disk before it is there under its name: what a client approves must outlast a power cut
+    as its row does."""
+    name = secrets.token_hex(20) + EXTENSIONS.get(mime, ".bin")
+    path = file_path(name)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    draft = path.with_suffix(".part")
+    with draft.open("wb") as out:
+        out.write(data)
+        out.flush()
+        os.fsync(out.fileno())
+    draft.replace(path)
+    folder = os.open(path.parent, os.O_RDONLY)
+    try:
+        os.fsync(folder)
+    finally:
+        os.close(folder)
+    return Kept(name, mime, hashlib.sha256(data).hexdigest(), len(data))
+
+
+def file_row(
+    *, kept: Kept, original_name: str = "", width_px: int | None = None, height_px: int | None = None
+) -> StoredFile:
+    return StoredFile.objects.create(
+        name=kept.name,
+        mime=kept.mime,
+        sha256=kept.sha256,
+        size=kept.size,
+        width_px=width_px,
+        height_px=height_px,
+        original_name=original_name[:200],
+    )
+
+
 def file_store(
     *,
     data: bytes,
@@ -135,19 +181,8 @@ def file_store(
     height_px: int | None = None,
 ) -> StoredFile:
     """Bytes go to disk first: a row without its file would be a broken promise, a file without a row is only waste."""
-    name = secrets.token_hex(20) + EXTENSIONS.get(mime, ".bin")
-    path = file_path(name)
-    path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_bytes(data)
-    return StoredFile.objects.create(
-        name=name,
-        mime=mime,
-        sha256=hashlib.sha256(data).hexdigest(),
-        size=len(data),
-        width_px=width_px,
-        height_px=height_px,
-        original_name=original_name[:200],
-    )
+    kept = bytes_keep(data=data, mime=mime)
+    return file_row(kept=kept, original_name=original_name, width_px=width_px, height_px=height_px)
 
 
 def file_path(name: str) -> Path:
@@ -170,7 +205,18 @@ def files_sweep(*, now: datetime) -> int:
     StoredFile.objects.filter(pk__in=[pk for pk, _ in names]).delete()
     for _, name in names:
         file_path(name).unlink(missing_ok=True)
-    return len(names)
+    return len(names) + _rowless_sweep(now)
+
+
+def _rowless_sweep(now: datetime) -> int:
+    """Files that got no row, as whatever was to make it fell over."""
+    old = (now - timedelta(days=1)).timestamp()
+    found = [p for p in Path(settings.MEDIA_ROOT).glob("??/*") if p.is_file() and p.stat().st_mtime < old]
+    known = set(StoredFile.objects.values_list("name", flat=True)) if found else set()
+    rowless = [path for path in found if path.name not in known]
+    for path in rowless:
+        path.unlink(missing_ok=True)
+    return len(rowless)
 
 
 def sessions_sweep(*, now: datetime) -> int:

@@ -1,3 +1,5 @@
+from contextlib import suppress
+
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
@@ -26,6 +28,7 @@ def build_book(request: HttpRequest, event: int, piece: int) -> HttpResponse:
         "event": found.event,
         "book": book,
         "job": job,
+        "refusal": books.why_no_book(found.panel),
         "waiting": bool(job and job.state in {BackgroundJob.State.QUEUED, BackgroundJob.State.RUNNING}),
     }
     if request.htmx:
@@ -36,7 +39,8 @@ def build_book(request: HttpRequest, event: int, piece: int) -> HttpResponse:
 
 @require_POST
 def build_book_make(request: HttpRequest, event: int, piece: int) -> HttpResponse:
-    books.book_request(piece=_panel_piece(event, piece), studio=request.studio)
+    with suppress(ValueError):  # the page itself says why a panel gets none
+        books.book_request(piece=_panel_piece(event, piece), studio=request.studio)
     return redirect("jobs:build-book", event=event, piece=piece)
 
 
@@ -50,6 +54,8 @@ def book_file(piece: Piece, request: HttpRequest) -> FileResponse:
     book = books.book_current(piece, studio=request.studio, catalogue=catalogue_now())
     if book is None or book.file is None:
         raise Http404
-    return FileResponse(
-        file_path(book.file.name).open("rb"), content_type="application/pdf", filename=book.file.original_name
-    )
+    try:
+        data = file_path(book.file.name).open("rb")
+    except FileNotFoundError as lost:
+        raise Http404 from lost
+    return FileResponse(data, content_type="application/pdf", filename=book.file.original_name)

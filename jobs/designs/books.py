@@ -14,7 +14,7 @@ from decor.calc.work.rates import rates_from_plain
 from decor.studio.background import Progress, job_request
 from decor.studio.documents import pdf_of
 from decor.studio.models import Studio
-from decor.studio.services import file_store
+from decor.studio.services import bytes_keep, file_row
 from decor.studio.templatetags.desk import day_words
 from jobs.designs.book_pages import book_of
 from jobs.designs.catalogue import Catalogue, catalogue_now
@@ -67,8 +67,22 @@ def books_ready(event: Event, *, studio: Studio) -> list[Piece]:
     return [piece for key, piece in keys.items() if key in made]
 
 
+MOST_CELLS = 20_000
+"""A minute's work and a gigabyte of memory for the PDF maker, measured with every cell another colour than the next."""
+
+
+def why_no_book(panel: Panel) -> str:
+    cells = panel.rows * panel.columns
+    if cells <= MOST_CELLS:
+        return ""
+    return f"A build book is made for up to {MOST_CELLS:,} cells; this panel has {cells:,}. Make it of smaller panels."
+
+
 @transaction.atomic
 def book_request(*, piece: Piece, studio: Studio) -> BuildBook:
+    """Raises ValueError in words for people where the panel is too large."""
+    if refusal := why_no_book(piece.panel):
+        raise ValueError(refusal)
     key = book_key(piece.panel, studio=studio, catalogue=catalogue_now())
     book, _ = BuildBook.objects.get_or_create(piece=piece, input_key=key)
     if book.file_id is None:
@@ -83,8 +97,11 @@ def book_make(book_id: int, progress: Progress) -> Callable[[], None]:
     data = book_pdf(book.piece, studio=Studio.objects.earliest("pk"), catalogue=catalogue_now())
     progress(0.9, "Keeping the file")
 
+    # The bytes now, outside the transaction: a write lock must not wait for a disk.
+    kept = bytes_keep(data=data, mime="application/pdf")
+
     def write() -> None:
-        book.file = file_store(data=data, mime="application/pdf", original_name=f"{book.piece.title}, build book.pdf")
+        book.file = file_row(kept=kept, original_name=f"{book.piece.title}, build book.pdf")
         book.save(update_fields=["file"])
 
     return write

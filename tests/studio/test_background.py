@@ -1,5 +1,6 @@
 """The job row is the truth: lost, doubled and late messages change nothing."""
 
+import time
 from datetime import timedelta
 
 import pytest
@@ -117,3 +118,65 @@ def test_a_broken_write_leaves_the_job_undone(db, sent):
     background.job_run(job_id=job.pk, handlers={"count": breaks})
     job.refresh_from_db()
     assert job.state == State.QUEUED and job.attempts == 1
+
+
+def test_a_job_that_takes_its_worker_with_it_each_time_is_given_up(db, sent):
+    job = request_one()
+
+    def lost() -> None:
+        BackgroundJob.objects.filter(pk=job.pk).update(lease_until=timezone.now() - timedelta(seconds=1))
+
+    for attempt in range(1, background.MOST_ATTEMPTS + 1):
+        claimed = background.job_claim(job_id=job.pk)
+        assert claimed is not None and claimed.attempts == attempt
+        lost()
+    assert background.job_claim(job_id=job.pk) is None
+    background.job_sweep()
+    job.refresh_from_db()
+    assert job.state == State.FAILED and "lost 5 times" in job.reason
+
+
+def test_an_unknown_kind_is_said_and_not_tried_again(db, sent):
+    job = request_one(kind="fold")
+    background.job_run(job_id=job.pk, handlers={})
+    job.refresh_from_db()
+    assert (job.state, job.attempts) == (State.FAILED, 1) and "does not know the job “fold”" in job.reason
+
+
+def test_an_accident_in_words_that_no_database_keeps_is_recorded(db, sent):
+    job = request_one()
+
+    def fall(subject_id, progress):
+        raise RuntimeError("bad byte \0" + "x" * 9000)
+
+    background.job_run(job_id=job.pk, handlers={"count": fall})
+    job.refresh_from_db()
+    assert job.state == State.QUEUED and job.reason.startswith("RuntimeError: bad byte xxx")
+
+
+def test_trying_again_twice_is_trying_again_once(db, sent, django_capture_on_commit_callbacks):
+    job = request_one()
+    BackgroundJob.objects.filter(pk=job.pk).update(state=State.FAILED, attempts=5)
+    stale = BackgroundJob.objects.get(pk=job.pk)
+    with django_capture_on_commit_callbacks(execute=True):
+        background.job_retry(job=BackgroundJob.objects.get(pk=job.pk))
+    claimed = background.job_claim(job_id=job.pk)
+    with django_capture_on_commit_callbacks(execute=True):
+        background.job_retry(job=stale)
+    job.refresh_from_db()
+    assert (job.state, job.lease_token) == (State.RUNNING, claimed.lease_token) and sent == [job.pk]
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_silent_handler_keeps_its_lease_and_shows_that_the_worker_lives(sent, settings):
+    settings.BACKGROUND_LEASE_SECONDS = 0.6
+    job, counter = request_one(), Counter()
+
+    def silent(subject_id, progress):
+        time.sleep(1.5)
+        assert background.job_claim(job_id=job.pk) is None, "another worker took it meanwhile"
+        return counter(subject_id, progress)
+
+    background.job_run(job_id=job.pk, handlers={"count": silent})
+    job.refresh_from_db()
+    assert (counter.written, job.state) == (1, State.DONE) and background.worker_is_alive()

@@ -5,6 +5,7 @@ from django.template.loader import render_to_string
 
 from decor.studio import background
 from decor.studio.models import BackgroundJob
+from decor.studio.services import file_path
 from jobs.designs.models import BuildBook
 from jobs.tasks import HANDLERS
 from tests.jobs.crew.makers import member, shift
@@ -104,3 +105,17 @@ def test_crew_open_it_only_for_an_event_they_are_on(as_planner, as_crew, crew_us
 def test_a_piece_without_a_chart_has_no_book(as_planner, column_piece):
     assert as_planner.get(url("build-book", column_piece)).status_code == 404
     assert as_planner.post(url("build-book-make", column_piece)).status_code == 404
+
+
+def test_a_panel_too_large_for_paper_is_told_so_and_makes_no_work(as_planner, panel, monkeypatch):
+    monkeypatch.setattr("jobs.designs.books.MOST_CELLS", 50)
+    page = as_planner.get(url("build-book", panel)).content.decode()
+    assert "made for up to 50 cells; this panel has" in page and "Make the build book" not in page
+    assert as_planner.post(url("build-book-make", panel)).status_code == 302
+    assert not BuildBook.objects.exists() and not BackgroundJob.objects.exists()
+
+
+def test_a_book_whose_file_was_lost_is_not_there(as_planner, panel, settings):
+    book = made(as_planner, panel)
+    file_path(book.file.name).unlink()
+    assert as_planner.get(url("build-book-file", panel)).status_code == 404
