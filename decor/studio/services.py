@@ -63,7 +63,8 @@ def login_try(*, username: str, now: datetime) -> timedelta:
     row, _ = LoginThrottle.objects.select_for_update().get_or_create(
         pk=_account_hash(username), defaults={"not_before": now}
     )
-    if row.not_before > now:
+    # Before that there is no wait: a row that somebody made in this very moment must not look like one.
+    if row.failures >= FREE_TRIES and row.not_before > now:
         return row.not_before - now
     row.failures += 1
     over = row.failures - FREE_TRIES

@@ -179,3 +179,10 @@ def test_the_session_cookie_is_out_of_reach(owner):
     answer = sign_in(Client(), "olive", PASSWORD)
     cookie = answer.cookies["sessionid"]
     assert cookie["httponly"] and cookie["samesite"] == "Lax"
+
+
+def test_of_two_sign_ins_at_one_moment_neither_is_called_wrong(owner):
+    """The second read its clock a moment before the first wrote its row."""
+    now = timezone.now()
+    assert services.login_try(username="olive", now=now) == timedelta(0)
+    assert services.login_try(username="olive", now=now - timedelta(milliseconds=1)) == timedelta(0)
