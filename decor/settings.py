@@ -177,6 +177,8 @@ CONTENT_SECURITY_POLICY = {
 }
 
 PICTURE_MAX_BYTES = 15 * 1024 * 1024
+# Up to here a picture that is too large is read to its end, so that its sender is told beside the field.
+REQUEST_MAX_BYTES = 10 * PICTURE_MAX_BYTES
 FILE_UPLOAD_HANDLERS = ["decor.studio.uploads.BoundedUploadHandler"]
 # One picture a form. Files are read before anybody is known, so many of them would fill the memory for a stranger.
 DATA_UPLOAD_MAX_NUMBER_FILES = 1
@@ -243,10 +245,15 @@ CELERY_BEAT_SCHEDULE_FILENAME = str(VAR_DIR / "beat")
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "filters": {"secrets": {"()": "decor.studio.logs.HideSecrets"}},
-    "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
-    "handlers": {
-        "console": {"class": "logging.StreamHandler", "filters": ["secrets"], "formatter": "plain"},
+    "formatters": {
+        "plain": {
+            "()": "decor.studio.logs.HidingFormatter",
+            "format": "{asctime} {levelname} {name}: {message}",
+            "style": "{",
+        }
     },
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    # The framework's own handler for its little server would write every address as it is.
+    "loggers": {"django.server": {"handlers": ["console"], "propagate": False}},
     "root": {"handlers": ["console"], "level": env("KNOTBOOK_LOG_LEVEL", default="WARNING")},
 }

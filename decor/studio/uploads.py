@@ -3,6 +3,7 @@
 from io import BytesIO
 
 from django.conf import settings
+from django.core.exceptions import RequestDataTooBig
 from django.core.files.uploadedfile import InMemoryUploadedFile
 from django.core.files.uploadhandler import FileUploadHandler
 
@@ -10,6 +11,12 @@ from django.core.files.uploadhandler import FileUploadHandler
 class BoundedUploadHandler(FileUploadHandler):
     """A file that grows too large is let through and forgotten, not refused half-way: the form's other fields
     come after it, and the person must hear what is wrong beside the right one."""
+
+    def handle_raw_input(self, input_data, META, content_length, *args: object) -> None:
+        """What is far larger than any picture is not even read to its end, which would keep a thread for as long as
+        the sender likes."""
+        if content_length > settings.REQUEST_MAX_BYTES:
+            raise RequestDataTooBig("the request is larger than anything that is taken")
 
     def new_file(self, *args: object, **kwargs: object) -> None:
         super().new_file(*args, **kwargs)

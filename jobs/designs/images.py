@@ -4,15 +4,20 @@ that nothing of the sent file but its pixels is kept."""
 import io
 import math
 import warnings
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
+from functools import wraps
+from threading import Lock
+from typing import ParamSpec, TypeVar
 
 import numpy as np
 import numpy.typing as npt
 from PIL import Image, ImageCms, ImageFile, UnidentifiedImageError
 
 from decor.calc.picture.sampling import is_flat_art
+
+P, R = ParamSpec("P"), TypeVar("R")
 
 MOST_BYTES = 15 * 1024 * 1024
 MOST_PIXELS = 40_000_000
@@ -57,6 +62,21 @@ class CleanPicture:
     has_alpha: bool
 
 
+_DOOR = Lock()
+"""Decoding the largest picture takes up to 900 MB (measured): one at a time in each process, or a few people who
+send theirs together would fill the machine's memory."""
+
+
+def _one_at_a_time(work: Callable[P, R]) -> Callable[P, R]:
+    @wraps(work)
+    def wrapper(*args: P.args, **kwargs: P.kwargs) -> R:
+        with _DOOR:
+            return work(*args, **kwargs)
+
+    return wrapper
+
+
+@_one_at_a_time
 def read_picture(data: bytes) -> CleanPicture:
     """JPEG, PNG or WebP, told by content, to a clean JPEG, or to PNG where it is see-through or drawn.
 
@@ -76,6 +96,7 @@ def read_picture(data: bytes) -> CleanPicture:
     return CleanPicture(out.getvalue(), kind, image.width, image.height, image.mode == "RGBA")
 
 
+@_one_at_a_time
 def picture_array(data: bytes, max_cells: int) -> npt.NDArray[np.uint8]:
     """Pixels for sampling that many cells: (h, w, 3), see-through parts on white.
 

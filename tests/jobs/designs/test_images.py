@@ -2,13 +2,16 @@
 
 import io
 import struct
+import time
 import tracemalloc
 import zlib
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import pytest
 from PIL import ExifTags, Image, ImageCms, ImageDraw, ImageFile, PngImagePlugin
 
+from jobs.designs import images
 from jobs.designs.images import MOST_BYTES, PictureRefused, picture_array, read_picture
 
 CORNERS = {"red": (220, 40, 40), "green": (40, 180, 60), "blue": (40, 60, 200), "yellow": (240, 200, 40)}
@@ -407,3 +410,24 @@ def test_a_sideways_photograph_is_sampled_upright():
 def test_bad_cells_are_named():
     with pytest.raises(ValueError, match=r"^max_cells:"):
         picture_array(encoded(four_corners()), 0)
+
+
+def test_large_pictures_are_decoded_one_after_the_other(monkeypatch):
+    """Several at once would each take their memory at the same time."""
+    inside, most = [0], [0]
+    real = images._upright_srgb
+
+    def counted(image):
+        inside[0] += 1
+        most[0] = max(most[0], inside[0])
+        time.sleep(0.02)
+        try:
+            return real(image)
+        finally:
+            inside[0] -= 1
+
+    monkeypatch.setattr(images, "_upright_srgb", counted)
+    data = encoded(Image.new("RGB", (40, 30), "red"), "PNG")
+    with ThreadPoolExecutor(4) as pool:
+        list(pool.map(lambda n: images.read_picture(data) if n % 2 else images.picture_array(data, 10), range(8)))
+    assert most[0] == 1

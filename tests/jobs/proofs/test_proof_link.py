@@ -1,4 +1,6 @@
 import hashlib
+import io
+import logging
 import re
 import string
 from datetime import timedelta
@@ -8,6 +10,7 @@ from django.conf import settings
 from django.core import serializers
 from django.utils import timezone
 
+from decor.studio.logs import HidingFormatter, hide_in
 from jobs.events.models import Event
 from jobs.proofs.links import link_address, link_find
 from jobs.proofs.models import LINK_LIFE, ProofLink
@@ -72,12 +75,27 @@ def test_a_revoked_link_is_dead_and_its_neighbour_is_not(link):
 
 @pytest.mark.parametrize("message", ["GET /p/{} 200", "Not Found: /p/{}approve/"])
 def test_the_log_does_not_hold_the_token(link, message):
-    import logging
-
-    from decor.studio.logs import HideSecrets
-
     token = link_token(link)
-    record = logging.LogRecord("django.request", logging.WARNING, "", 0, message, (), None)
-    record.msg = message.format(token + "/")
-    HideSecrets().filter(record)
-    assert token not in record.getMessage() and "/p/" in record.getMessage()
+    record = logging.LogRecord("django.request", logging.WARNING, "", 0, message.format(token + "/"), (), None)
+    written = HidingFormatter().format(record)
+    assert token not in written and "/p/" in written
+
+
+def test_neither_a_traceback_nor_a_servers_own_handler_writes_it(link):
+    token, out = link_token(link), io.StringIO()
+    log = logging.getLogger("gunicorn.error")
+    handler = logging.StreamHandler(out)
+    handler.setFormatter(logging.Formatter("[%(process)d] %(message)s"))
+    log.addHandler(handler)
+    try:
+        hide_in("gunicorn.error")
+        hide_in("gunicorn.error")
+        try:
+            raise RuntimeError(f"no file for /p/{token}/")
+        except RuntimeError:
+            log.exception("Error handling request %s", f"/p/{token}/?code=Zk3_x9aaQw1Z")
+    finally:
+        log.removeHandler(handler)
+    written = out.getvalue()
+    assert "RuntimeError: no file for /p/…/" in written and "request /p/…/?code=…" in written
+    assert token not in written and "Zk3_x9aaQw1Z" not in written
