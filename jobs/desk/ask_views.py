@@ -117,13 +117,16 @@ def ask_hold(request: HttpRequest, draft: BookingDraft) -> HttpResponse:
     event = _booked(request, draft)
     if event is None:
         return _who_first(request, draft)
-    estimate_now(event=event)
     partly = request.POST.get("partly") == "1"
     try:
+        estimate_now(event=event)
         event_hold(event=event, partly=partly)
     except Shortage as shortage:
         request.session["outcome"] = f"Kept as an enquiry. Nothing is held: short of {shortage_words(shortage)}."
         return redirect("jobs:event-stock", event.pk)
+    except ValueError as refusal:
+        request.session["outcome"] = f"Kept as an enquiry. Nothing is held: {refusal}"
+        return redirect("jobs:event-glance", event.pk)
     words = "What is free, hours and van" if partly else "Stock, hours and van"
     request.session["outcome"] = f"{words} are held for {request.studio.hold_hours} hours."
     audit_add(request=request, act="held an event", subject=f"{event.number} {event}")

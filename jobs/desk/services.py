@@ -93,6 +93,9 @@ def _open(event: Event) -> Event:
     row: Event = Event.objects.select_for_update(of=("self",)).select_related("reservation").get(pk=event.pk)
     if row.stage in ENDED:
         raise CannotHold(f"This event is {row.stage}. Nothing can be held for it.")
+    if row.version != event.version:
+        # What is to be promised was reckoned from the times it had before.
+        raise CannotHold("Somebody changed this event just now. Look at it again, then hold or confirm.")
     return row
 
 

@@ -3,7 +3,7 @@
 import pytest
 from django.urls import reverse
 
-from inventory.models import Reservation
+from inventory.models import Item, Reservation
 from jobs.clients.models import Client
 from jobs.crew.models import DayHold
 from jobs.designs.models import Piece
@@ -243,3 +243,12 @@ def test_not_for_crew_or_strangers(as_crew, as_nobody, crew_user):
     for name in ("ask-hold", "ask-no"):
         assert as_crew.post(url(name, draft)).status_code == 403
         assert as_nobody.post(url(name, draft)).status_code == 302
+
+
+def test_what_can_no_longer_be_reckoned_is_kept_as_an_enquiry(as_planner, planner, ann, hall, store):
+    draft = draft_for(planner, client=ann, hall=hall)
+    Item.objects.filter(pk=store["net"].pk).update(active=False)
+    response = as_planner.post(url("ask-hold", draft), {"request_key": "h"})
+    event = Event.objects.get()
+    assert response.url == reverse("jobs:event-glance", args=[event.pk]) and event.reservation is None
+    assert "Kept as an enquiry. Nothing is held: " in as_planner.get(response.url).content.decode()

@@ -14,9 +14,10 @@ from inventory.models import Item, Reservation
 from inventory.services import Shortage
 from jobs.crew.models import DayHold
 from jobs.desk import services
+from jobs.desk.changes import event_change
 from jobs.desk.stock import event_needs, stock_row
 from jobs.estimates.services import estimate_now
-from jobs.events.models import Stage
+from jobs.events.models import Event, Stage
 from tests.jobs.desk.asking import fill_store, hire, piece, save_pieces, stock
 from tests.jobs.desk.conftest import coming, make_event
 
@@ -329,3 +330,14 @@ def test_the_page_is_not_for_crew_or_strangers(as_crew, as_nobody, event):
     address = reverse("jobs:event-stock", args=[event.pk])
     assert as_crew.get(address).status_code == 403
     assert as_nobody.get(address).status_code == 302
+
+
+def test_an_event_moved_by_somebody_else_is_not_promised_for_its_old_time(event, store):
+    stale = Event.objects.select_related("venue", "client", "reservation").get(pk=event.pk)
+    event.note = "Somebody else was here"
+    event_change(event=event, version=event.version)
+    for act in (services.event_hold, services.event_confirm):
+        with pytest.raises(services.CannotHold, match="Somebody changed this event just now"):
+            act(event=stale)
+    assert not Reservation.objects.exists() and not DayHold.objects.exists()
+    services.event_hold(event=event)
