@@ -183,13 +183,15 @@ class PanelForm(SlipForm):
         stock = self._stock(items) if given["within_stock"] else None
         if self.errors:
             return
-        data = sent.data if sent else file_read(file=self.panel.picture)
         try:
+            data = sent.data if sent else file_read(file=self.panel.picture)
             self.chart = chart_from_picture(data, fit, items, stock=stock)
         except NotEnoughStock as short:
             self.add_error("within_stock", self._too_few(short.short_by, fit.rows * fit.columns))
         except PictureRefused as refusal:
             self.add_error("picture", refusal.message)
+        except FileNotFoundError:
+            self.add_error("picture", "This picture is no longer on the disk. Choose it again.")
         self.fit = fit
 
     def _fit(self, given: dict[str, Any], width_px: int, height_px: int) -> Fit | None:

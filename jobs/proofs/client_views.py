@@ -131,7 +131,11 @@ def proof_picture(request: HttpRequest, link: ProofLink, token: str, file: int) 
 
 
 def picture_response(picture: ProofPicture) -> HttpResponse:
-    return HttpResponse(file_read(file=picture.file), content_type=picture.file.mime, headers=PICTURE_HEADERS)
+    try:
+        data = file_read(file=picture.file)
+    except FileNotFoundError as lost:
+        raise Http404 from lost
+    return HttpResponse(data, content_type=picture.file.mime, headers=PICTURE_HEADERS)
 
 
 def _answer_view(action: Action, form_class: type[AnswerForm]) -> View:

@@ -14,7 +14,7 @@ from django.utils import timezone
 from PIL import Image
 
 from decor.studio.models import StoredFile
-from decor.studio.services import file_read, files_sweep
+from decor.studio.services import file_path, file_read, files_sweep
 from inventory.services import reservation_hold
 from jobs.designs import services
 from jobs.designs.catalogue import catalogue_now
@@ -301,3 +301,31 @@ def test_only_a_token_that_was_given_out_brings_a_picture_back(as_planner, panel
     for token in (kept + "x", "7", ""):
         answer = as_planner.post(url("piece-measures", panel_piece), sent | {"kept": token})
         assert answer.status_code == 422 and "Choose a picture" in answer.content.decode()
+
+
+def test_a_picture_that_the_disk_lost_is_asked_for_again(as_planner, panel_piece, sent):
+    as_planner.post(url("piece-measures", panel_piece), sent | {"picture": file(encoded(lighthouse()))})
+    file_path(StoredFile.objects.get().name).unlink()
+    answer = as_planner.post(url("piece-measures", panel_piece), sent | {"versions": "2-1"})
+    assert answer.status_code == 422 and "no longer on the disk" in answer.content.decode()
+
+
+def test_another_picture_in_a_form_already_sent_is_not_dropped_in_silence(as_planner, panel_piece, sent):
+    """Back, another picture, send: the key is the first sending's."""
+    once = sent | {"request_key": "k1"}
+    first = {"picture": file(encoded(lighthouse()))}
+    assert as_planner.post(url("piece-measures", panel_piece), once | first).status_code == 302
+    again = {"picture": file(encoded(lighthouse()))}
+    assert as_planner.post(url("piece-measures", panel_piece), once | again).status_code == 302
+    other = {"picture": file(encoded(lighthouse().rotate(180)))}
+    answer = as_planner.post(url("piece-measures", panel_piece), once | other)
+    assert answer.status_code == 422 and "already sent" in answer.content.decode()
+    assert StoredFile.objects.count() == 1
+
+
+def test_two_pictures_at_once_and_more_than_any_picture_are_not_taken_in(as_planner, panel_piece, sent, settings):
+    two = [file(encoded(lighthouse())), file(encoded(lighthouse()))]
+    assert as_planner.post(url("piece-measures", panel_piece), sent | {"picture": two}).status_code == 400
+    settings.REQUEST_MAX_BYTES = 1000
+    answer = as_planner.post(url("piece-measures", panel_piece), sent | {"picture": file(b"x" * 2000)})
+    assert answer.status_code == 400 and "more than is taken" in answer.content.decode()
