@@ -1,6 +1,7 @@
 """How often one network address may ask for proof links. Counting is the one thing that a GET of a link writes; the
 table holds nothing of any event, and no address in the clear."""
 
+import ipaddress
 from datetime import datetime, timedelta
 
 from django.db import transaction
@@ -16,7 +17,20 @@ FORGET_AFTER = timedelta(days=1)
 
 
 def _key(ip: str | None) -> str:
-    return salted_hmac("jobs.proofs.visits", ip or "", algorithm="sha256").hexdigest()
+    return salted_hmac("jobs.proofs.visits", _network(ip), algorithm="sha256").hexdigest()
+
+
+def _network(ip: str | None) -> str:
+    """Of IPv6 the /64: whoever has one address of it has them all."""
+    try:
+        address = ipaddress.ip_address(ip or "")
+    except ValueError:
+        return ip or ""
+    if address.version == 4:
+        return str(address)
+    if address.ipv4_mapped:
+        return str(address.ipv4_mapped)
+    return str(ipaddress.ip_network((address, 64), strict=False))
 
 
 def _row(ip: str | None, now: datetime) -> ProofVisits:

@@ -44,3 +44,13 @@ def test_a_visitor_without_an_address_is_counted_too():
     for _ in range(MOST_ASKED):
         visit_count(ip=None, now=now)
     assert visit_count(ip=None, now=now) > NONE
+
+
+def test_a_network_with_many_addresses_is_counted_as_one():
+    now = timezone.now()
+    for n in range(MOST_ASKED):
+        visit_count(ip=f"2001:db8:1:2::{n:x}", now=now)
+    assert visit_count(ip="2001:db8:1:2:ffff::1", now=now) > NONE
+    assert visit_count(ip="2001:db8:1:3::1", now=now) == NONE
+    visit_count(ip="::ffff:192.0.2.7", now=now), visit_count(ip=IP, now=now)
+    assert sorted(ProofVisits.objects.values_list("asked", flat=True)) == [1, 2, MOST_ASKED + 1]
