@@ -1,10 +1,14 @@
 """A form that is sent twice counts once."""
 
+import time
 from concurrent.futures import ThreadPoolExecutor
+from threading import BoundedSemaphore, Semaphore
 
 import pytest
 from django.db import connection
+from django.test import RequestFactory
 
+from decor.studio import requests
 from decor.studio.models import RequestKey, User
 from tests.conftest import PASSWORD, signed_in
 
@@ -52,3 +56,26 @@ def test_ten_taps_at_once_make_one(owner):
         answers = list(pool.map(tap, range(10)))
     assert set(answers) == {302}
     assert User.objects.filter(username="nell").count() == 1
+
+
+def test_few_wait_long_for_a_first_tap_that_does_not_end(as_owner, owner, monkeypatch):
+    """The others are told to look again soon: a server with all its threads waiting would serve nobody."""
+    monkeypatch.setattr(requests, "IN_FLIGHT_WAIT_S", 1.5)
+    monkeypatch.setattr(requests, "SHORT_WAIT_S", 0.2)
+    body = {**PERSON, "request_key": "k1"}
+    request = RequestFactory().post("/more/people/new/", body)
+    RequestKey.objects.create(scope=f"user:{owner.pk}", key="k1", body_hash=requests._body_hash(request))
+    for seats, least, most in ((2, 1.4, 3.0), (0, 0.15, 1.0)):
+        monkeypatch.setattr(requests, "LONG_WAITERS", BoundedSemaphore(seats) if seats else Semaphore(0))
+        started = time.monotonic()
+        answer = as_owner.post("/more/people/new/", body)
+        assert answer.status_code == 409 and "Still working on it" in answer.content.decode()
+        assert least < time.monotonic() - started < most
+
+
+def test_what_is_no_key_of_ours_is_no_key(as_owner):
+    """One database could not even look for it."""
+    for number, key in enumerate(["a\x00b", "a b", "²"]):
+        name = f"nell{number}"
+        assert as_owner.post("/more/people/new/", {**PERSON, "username": name, "request_key": key}).status_code == 302
+    assert not RequestKey.objects.exists()
