@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from decor.calc.figures import HardwareLine, LatexLine, SheetLine, percent, spoken_minutes
 from decor.calc.pieces.needs import PieceNeeds
+from decor.calc.work.conditions import Conditions
 from decor.calc.work.labour import Spread
 from decor.calc.work.price import CostLine, Prices, ToBuy, to_coin
 
@@ -46,12 +48,30 @@ def hardware_each(name: str, prices: Prices) -> Decimal:
     return dict(prices.hardware_each).get(name, ZERO)
 
 
+RENT_AROUND_DAYS = 2.0
+"""A rented cylinder is fetched the day before the load-in and brought back the day after the end (common practice, no
+source)."""
+
+
+def rent_weeks(conditions: Conditions) -> int:
+    """Weeks that a rented cylinder is away; a week that is begun is paid.
+
+    >>> rent_weeks(Conditions(load_in_to_doors_min=240, doors_to_end_hours=6))
+    1
+    >>> [rent_weeks(Conditions(load_in_to_doors_min=0, doors_to_end_hours=24 * days)) for days in (5, 5.1, 12.1)]
+    [1, 2, 3]
+    """
+    days = RENT_AROUND_DAYS + (conditions.load_in_to_doors_min or 0.0) / 1440 + conditions.doors_to_end_hours / 24
+    return math.ceil(days / 7 - 1e-9)
+
+
 def cost_lines(
-    stuff: Materials, work: Spread, km: float, to_buy: Sequence[ToBuy], prices: Prices
+    stuff: Materials, work: Spread, km: float, to_buy: Sequence[ToBuy], prices: Prices, *, weeks: int = 1
 ) -> tuple[CostLine, ...]:
     """Every cost, `low` with middle hours and stock in hand, `high` with the 80 % hours and all that is bought.
 
-    Helium is charged by the cubic metre in `low` and by whole cylinders in `high`. What is bought is charged by
+    Helium is charged by the cubic metre in `low` and by whole cylinders in `high`; the rent of the cylinders, for
+    `weeks`, by whole ones in both, for each is away whatever is left in it. What is bought is charged by
     whole packs, less what those balloons or sheets cost already as stock, and never below 0.
     """
     latex = sum((line.quantity * latex_each(line.key, prices) for line in stuff.latex), ZERO)
@@ -60,11 +80,13 @@ def cost_lines(
     travel = decimal_of(km) * prices.travel_per_km
     gas_low, gas_high = _gas(stuff, prices)
     wage_low, wage_high = (decimal_of(minutes) / 60 * prices.wage_per_hour for minutes in (work.middle, work.p80))
+    rent = stuff.cylinders * weeks * prices.cylinder.rent_per_week
     lines = [
         CostLine("latex", "Balloons", latex, latex, f"{sum(line.quantity for line in stuff.latex):,}, spares included"),
         CostLine("sheets", "Sheets", sheets, sheets, f"{sum(line.quantity for line in stuff.sheets):,}, one use each"),
         CostLine("hardware", "Poles, bases", hardware, hardware, "one use each"),
         CostLine("gas", "Helium", gas_low, gas_high, f"{stuff.helium_m3:.2f} m³; whole cylinders in the upper figure"),
+        CostLine("rent", "Cylinder rent", rent, rent, _rent_says(stuff.cylinders, weeks, prices)),
         CostLine("labour", "Work", wage_low, wage_high, _work_says(work, prices)),
         CostLine("travel", "Travel", travel, travel, f"{km:,.0f} km"),
         CostLine("buy", "To buy", ZERO, _bought(to_buy, prices), _buy_says(to_buy, prices)),
@@ -83,6 +105,12 @@ def _rounded(line: CostLine, prices: Prices) -> CostLine:
 def _work_says(work: Spread, prices: Prices) -> str:
     hours = f"{spoken_minutes(work.middle)}, and four jobs in five under {spoken_minutes(work.p80)}"
     return f"{hours}, at {to_coin(prices.wage_per_hour, prices.coin)} an hour"
+
+
+def _rent_says(cylinders: int, weeks: int, prices: Prices) -> str:
+    many = "1 cylinder" if cylinders == 1 else f"{cylinders:,} cylinders"
+    long = "1 week" if weeks == 1 else f"{weeks:,} weeks"
+    return f"{many} for {long}, at {to_coin(prices.cylinder.rent_per_week, prices.coin)} a week"
 
 
 def _gas(stuff: Materials, prices: Prices) -> tuple[Decimal, Decimal]:
@@ -119,11 +147,18 @@ def _pack_says(item: ToBuy, prices: Prices) -> str:
 
 
 def piece_weight(
-    needs: PieceNeeds, spares_share: float, helium_share: float, minutes: float, gas_low: Decimal, prices: Prices
+    needs: PieceNeeds,
+    spares_of: Callable[[int | None], float],
+    helium_share: float,
+    minutes: float,
+    gas_low: Decimal,
+    prices: Prices,
 ) -> Decimal:
-    """What a piece bears of the price, relative to the others: its own materials, helium and middle hours."""
-    spares = 1 + decimal_of(spares_share)
-    latex = sum((need.quantity * latex_each(need.key, prices) for need in needs.latex), ZERO) * spares
+    """What a piece bears of the price, relative to the others: its own materials, helium and middle hours. `spares_of`
+    gives a stock number's share of spares."""
+    latex = ZERO
+    for need in needs.latex:
+        latex += need.quantity * latex_each(need.key, prices) * (1 + decimal_of(spares_of(need.key)))
     sheets = sum((need.quantity * sheet_each(need.key, prices) for need in needs.sheets), ZERO)
     hardware = sum((need.quantity * hardware_each(need.name, prices) for need in needs.hardware), ZERO)
     wage = decimal_of(minutes) / 60 * prices.wage_per_hour

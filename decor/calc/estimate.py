@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from decor.calc.costs import Materials, cost_lines, piece_weight
+from decor.calc.costs import Materials, cost_lines, piece_weight, rent_weeks
 from decor.calc.figures import Estimate, GasFigures, Problem, TaskLine, Van, counted, percent, spoken_minutes, to_json
 from decor.calc.inputs import EstimateInput, PieceInput, input_key
 from decor.calc.materials import (
@@ -20,6 +20,7 @@ from decor.calc.materials import (
     own_minutes,
     piece_figures,
     sheet_lines,
+    spare_share_of,
     weight_says,
 )
 from decor.calc.physics.atmosphere import Air, standard_air
@@ -66,9 +67,10 @@ def compute(given: EstimateInput, progress: Progress | None = None) -> Estimate:
     """
     tell = progress if progress is not None else _silent
     rates, conditions, prices = given.rates, given.conditions, given.prices
+    burst = dict(given.burst)
     tell(0.0, "Counting balloons and sheets")
     pieces = tuple(measured(piece, rates) for piece in given.pieces)
-    latex, sheets, hardware = latex_lines(pieces, rates), sheet_lines(pieces), hardware_lines(pieces)
+    latex, sheets, hardware = latex_lines(pieces, rates, burst), sheet_lines(pieces), hardware_lines(pieces)
     tell(0.3, "Reckoning air and helium")
     air = standard_air(conditions.altitude_m, conditions.temperature_k)
     gas = gas_figures(pieces, air, given)
@@ -80,14 +82,15 @@ def compute(given: EstimateInput, progress: Progress | None = None) -> Estimate:
     gas = replace(gas, hours_to_last=_hours_to_last(pieces, day, conditions))
     tell(0.8, "Pricing")
     stuff = Materials(latex, sheets, hardware, gas.helium_m3, gas.cylinders, gas.cylinder_gives_m3)
-    costs = cost_lines(stuff, work, trips.legs * conditions.distance_km, given.to_buy, prices)
+    weeks = rent_weeks(conditions)
+    costs = cost_lines(stuff, work, trips.legs * conditions.distance_km, given.to_buy, prices, weeks=weeks)
     low, high = _quotes(pieces, gas, costs, given)
     tell(1.0, "Done")
     return Estimate(
         input_key=input_key(given),
         pieces=tuple(piece_figures(piece, rates) for piece in pieces),
         latex=latex,
-        latex_says=latex_says(latex, rates),
+        latex_says=latex_says(latex, rates, burst),
         sheets=sheets,
         joins=join_line(pieces),
         hardware=hardware,
@@ -161,7 +164,8 @@ def _task_line(tasks: Sequence[tuple[str, Task]], rates: Rates) -> TaskLine:
     waiting = sum(task.extra_min for _, task in tasks)
     says = "; ".join(f"{title}: {task.says}" if title else task.says for title, task in tasks)
     if waiting:
-        says += f"; {spoken_minutes(waiting)} more as large balloons fill slowly"
+        why = next(task.extra_says for _, task in tasks if task.extra_min)
+        says += f"; {spoken_minutes(waiting)} more {why}"
     return TaskLine(
         kind=first.kind,
         label=kind.label,
@@ -228,12 +232,13 @@ def _quotes(
     pieces: Sequence[Measured], gas: GasFigures, costs: Sequence[CostLine], given: EstimateInput
 ) -> tuple[Quote, Quote]:
     """The lower and the upper price, each on one line for each piece, by what the pieces cost in the lower."""
-    gas_low = next((line.low for line in costs if line.kind == "gas"), Decimal(0))
+    gas_low = sum((line.low for line in costs if line.kind in {"gas", "rent"}), Decimal(0))
     helium_m3 = sum(piece.volume_m3 for piece in pieces if piece.given.fill == "helium")
+    burst = dict(given.burst)
     weights = tuple(
         piece_weight(
             piece.all,
-            given.rates.spares_share,
+            lambda key: spare_share_of(key, given.rates.spares_share, burst),
             piece.volume_m3 / helium_m3 if piece.given.fill == "helium" else 0.0,
             own_minutes(piece, given.rates),
             gas_low,

@@ -13,7 +13,7 @@ from decor.calc.work.conditions import Conditions
 from decor.calc.work.price import Prices, ToBuy
 from decor.calc.work.rates import Rates
 
-FORMULAS = 2
+FORMULAS = 6
 """Raised whenever the same input would give other figures, so that stored estimates are worked out anew."""
 
 
@@ -42,17 +42,24 @@ class PieceInput:
 
 @dataclass(frozen=True)
 class EstimateInput:
-    """Everything that the figures follow from: same input, same estimate."""
+    """Everything that the figures follow from: same input, same estimate.
+
+    `burst` is (stock number, share of those used that burst, 0…1) of balloons of which enough are known; all others
+    get the studio's usual share of spares.
+    """
 
     pieces: tuple[PieceInput, ...]
     rates: Rates = field(default_factory=Rates)
     conditions: Conditions = field(default_factory=Conditions)
     prices: Prices = field(default_factory=Prices)
     to_buy: tuple[ToBuy, ...] = ()
+    burst: tuple[tuple[int, float], ...] = ()
 
     def __post_init__(self) -> None:
         if not self.pieces:
             raise ValueError("pieces must hold at least one piece")
+        if not all(0.0 <= share < 1.0 for _, share in self.burst):
+            raise ValueError("burst must hold shares from 0 up to, not including, 1")
 
 
 def input_key(given: EstimateInput) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from decor.calc.figures import (
@@ -75,8 +75,11 @@ def gas_figures(pieces: Sequence[Measured], air: Air, given: EstimateInput) -> G
     return GasFigures(air_m3, fill_min, helium_m3, cylinders, gives_m3, 0.0, "; ".join(says))
 
 
-def latex_lines(pieces: Sequence[Measured], rates: Rates) -> tuple[LatexLine, ...]:
-    """Lines by stock number, size, shape and sized diameter; spares are rounded up on each."""
+def latex_lines(
+    pieces: Sequence[Measured], rates: Rates, burst: Mapping[int, float] | None = None
+) -> tuple[LatexLine, ...]:
+    """Lines by stock number, size, shape and sized diameter; spares are rounded up on each. `burst` is {stock number:
+    share of those used that burst}, of what the studio knows."""
     needed: dict[tuple[int | None, float, Shape, float], int] = {}
     says: dict[tuple[int | None, float, Shape, float], list[str]] = {}
     for piece in pieces:
@@ -84,14 +87,19 @@ def latex_lines(pieces: Sequence[Measured], rates: Rates) -> tuple[LatexLine, ..
             key = (need.key, need.nominal_in, need.shape, need.sized_diameter_m)
             needed[key] = needed.get(key, 0) + need.quantity
             says.setdefault(key, []).append(f"{piece.title}: {one.says}")
-    return tuple(_latex_line(key, needed[key], says[key], rates) for key in needed)
+    return tuple(_latex_line(key, needed[key], says[key], rates, burst or {}) for key in needed)
 
 
 def _latex_line(
-    key: tuple[int | None, float, Shape, float], needed: int, says: Sequence[str], rates: Rates
+    key: tuple[int | None, float, Shape, float],
+    needed: int,
+    says: Sequence[str],
+    rates: Rates,
+    burst: Mapping[int, float],
 ) -> LatexLine:
-    spares = spares_for(needed, rates.spares_share)
     stock_key, nominal_in, shape, sized_m = key
+    own = burst.get(stock_key) if stock_key is not None else None
+    spares, why = spares_and_why(needed, rates.spares_share, own)
     return LatexLine(
         key=stock_key,
         nominal_in=nominal_in,
@@ -100,8 +108,25 @@ def _latex_line(
         needed=needed,
         spares=spares,
         quantity=needed + spares,
-        says=f"{'; '.join(says)}; and {percent(rates.spares_share)} spares",
+        says=f"{'; '.join(says)}; and {why}",
     )
+
+
+def spares_and_why(needed: int, share: float, burst: float | None) -> tuple[int, str]:
+    """How many spares, and in words where that comes from: from what burst, where enough is known, else the studio's
+    usual share.
+
+    >>> spares_and_why(400, 0.04, None)
+    (16, '4 % spares')
+    >>> spares_and_why(400, 0.04, 0.02)
+    (11, '11 spares, from what burst: 2 of 100, and four jobs in five need no more')
+    """
+    if burst is None:
+        return spares_for(needed, share), f"{percent(share)} spares"
+    spares = spares_for_burst(needed, burst)
+    told = f"{burst * 100:.1f}".removesuffix(".0")
+    what = "1 spare" if spares == 1 else f"{spares:,} spares"
+    return spares, f"{what}, from what burst: {told} of 100, and four jobs in five need no more"
 
 
 def spares_for(needed: int, share: float) -> int:
@@ -113,13 +138,55 @@ def spares_for(needed: int, share: float) -> int:
     return math.ceil(needed * share - 1e-9)
 
 
-def latex_says(lines: Sequence[LatexLine], rates: Rates) -> str:
+EXACT_UP_TO = 4000
+"""Above so many balloons the first term of the sum below may be too small for a float."""
+P80 = 0.8
+P80_Z = 0.8416212335729143
+"""Where four fifths of a normal distribution lie below (its quantile function at 0.8)."""
+
+
+def spares_for_burst(needed: int, burst: float) -> int:
+    """The fewest spares with which four jobs in five reach `needed` whole balloons, where `burst` of those tried do
+    not hold, each by itself: the 80 % quantile of a negative binomial distribution, summed term by term, and for very
+    many balloons taken from the normal distribution with the same mean and variance.
+
+    >>> spares_for_burst(100, 0.02), spares_for_burst(0, 0.5), spares_for_burst(100, 0.0)
+    (3, 0, 0)
+    """
+    if not 0.0 <= burst < 1.0:
+        raise ValueError("burst must be from 0 up to, not including, 1")
+    if needed < 1 or burst == 0.0:
+        return 0
+    mean = needed * burst / (1.0 - burst)
+    first = needed * math.log1p(-burst)
+    if needed > EXACT_UP_TO or first < -700.0:
+        return math.ceil(mean + P80_Z * math.sqrt(mean / (1.0 - burst)) - 0.5)
+    term = below = math.exp(first)
+    spares = 0
+    while below < P80:
+        spares += 1
+        term *= burst * (needed + spares - 1) / spares
+        below += term
+    return spares
+
+
+def spare_share_of(key: int | None, share: float, burst: Mapping[int, float]) -> float:
+    """Spares for one balloon needed, in the middle case: the studio's share, or what its own bursts make of it."""
+    own = burst.get(key) if key is not None else None
+    return share if own is None else own / (1.0 - own)
+
+
+def latex_says(lines: Sequence[LatexLine], rates: Rates, burst: Mapping[int, float] | None = None) -> str:
     """All balloons in one sentence."""
     needed, spares = sum(line.needed for line in lines), sum(line.spares for line in lines)
-    return (
-        f"{counted(needed, 'balloon', 'balloons')} and {spares:,} spare: {percent(rates.spares_share)} of each "
-        "size and colour, rounded up"
-    )
+    head = f"{counted(needed, 'balloon', 'balloons')} and {spares:,} spare: "
+    known = sum(1 for line in lines if line.key is not None and line.key in (burst or {}))
+    usual = f"{percent(rates.spares_share)} of each size and colour, rounded up"
+    if not known:
+        return head + usual
+    if known == len(lines):
+        return head + "from what burst of each size and colour before"
+    return head + f"from what burst before where that is known, else {usual}"
 
 
 def sheet_lines(pieces: Sequence[Measured]) -> tuple[SheetLine, ...]:

@@ -1,143 +1,382 @@
-"""Which palette colour each cell gets: least total CIEDE2000, within stock where it is given.
+"""Which palette colour each cell gets: least total CIEDE2000, within stock and out of few colours where asked.
 
-Without limits each cell takes its nearest colour. With them it is a transport problem, solved as
-a flow of least cost over the few colours that can pay for a cell at the colours' scarcity prices,
-then proved against all colours; where the proof fails, more colours are let in.
+Without limits each cell takes its nearest colour. Limited stock makes it a transport problem (`flows`), a limit on
+the number of colours a k-median problem (`choosing`); both come with a proved lower bound of what any answer costs.
 """
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from decor.calc.picture.colour import checked_srgb, delta_e_2000_table, srgb_to_lab
+from decor.calc.picture.asked import (
+    NotEnoughStock,
+    checked_colours,
+    checked_locked,
+    checked_must,
+    checked_stock,
+    checked_weights,
+    columns_left,
+)
+from decor.calc.picture.choosing import choose, exchanged_within, proved_least
+from decor.calc.picture.colour import delta_e_2000_table, srgb_to_lab
+from decor.calc.picture.colour_nearest import nearest_2000
+from decor.calc.picture.flows import place
 
 Floats = npt.NDArray[np.float64]
 Singles = npt.NDArray[np.float32]
 Numbers = npt.NDArray[np.int64]
-Costs = npt.NDArray[np.int32]  # the largest panel has 12 million of them
 
-_COST_UNITS = 10_000
-"""Costs are whole numbers in the flow: one unit is 0.0001 of colour difference."""
-_FIRST_CHOICES = 12
+__all__ = ["Matched", "NotEnoughStock", "match", "nearest"]
+
 _PRICE_ROUNDS = 20
-_PRICE_SOFTNESS = (8.0, 4.0, 2.0, 1.0, 0.5)
+_PRICE_SOFTNESS = (0.8, 0.4, 0.2, 0.1, 0.05)
+"""Of a cell's mean cost."""
 _KEY_STEPS = (1 << 20) - 1
 """Cells closer than this many steps of 0…1 count as one colour (under 0.0002 in difference)."""
+_NEAR_ENOUGH = 9e-5
+"""Of the total, within which the least is proved where the table is large; a small one is solved to the least."""
+_SMALL_TABLE = 150_000
+_LEVELS = ((4, np.inf), (5, 0.25), (6, 0.1))
+"""Bits a channel at which colours are merged, one level after the other, and how far the prices of the level before
+are off, as a share of a cell's mean cost."""
+_GUESSED_WITHIN = 0.03
+_LEVEL_SHARE = 2.5
+"""A level is worth its while where it has this many times fewer groups than there are."""
+_COARSE_ENOUGH = 3e-4
+_CHOICE_GROUPS = 4_000
+"""Colours of a picture above which the few are chosen on merged ones; what they cost is summed over all."""
 
 
-class NotEnoughStock(ValueError):
-    """The cells outnumber the balloons; ``short_by`` tells by how many."""
+class Matched(np.ndarray[Any, np.dtype[np.int64]]):
+    """Palette numbers, one a cell, with what they cost. ``total`` is the sum of CIEDE2000 over the cells, or of
+    weight × CIEDE2000² where weights were given; ``bound`` is a proved lower bound of any answer's total, worked out
+    when it is first asked for."""
 
-    def __init__(self, short_by: int) -> None:
-        self.short_by = short_by
-        super().__init__(f"stock: {short_by:,} balloons short for the number of cells")
+    total: float
+    _prove: Callable[[], float] | None
+
+    def __array_finalize__(self, obj: Any) -> None:
+        self.total = getattr(obj, "total", float("nan"))
+        self._prove = getattr(obj, "_prove", None)
+
+    @property
+    def bound(self) -> float:
+        if self._prove is None:
+            return self.total
+        proved = min(self.total, self._prove())
+        self._prove = lambda: proved
+        return proved
 
 
-def match(cells_srgb: npt.ArrayLike, palette_srgb: npt.ArrayLike, *, stock: npt.ArrayLike | None = None) -> Numbers:
-    """The palette number of each cell, least in total CIEDE2000 (to 0.0001 a cell).
+def _answer(numbers: Numbers, total: float, prove: Callable[[], float] | None = None) -> Matched:
+    matched = np.asarray(numbers, dtype=np.int64).view(Matched)
+    matched.total, matched._prove = float(total), prove
+    return matched
+
+
+def match(
+    cells_srgb: npt.ArrayLike,
+    palette_srgb: npt.ArrayLike,
+    *,
+    stock: npt.ArrayLike | None = None,
+    most_colours: int | None = None,
+    must: Sequence[int] = (),
+    must_not: Sequence[int] = (),
+    weights: npt.ArrayLike | None = None,
+    locked: npt.ArrayLike | None = None,
+) -> Matched:
+    """The palette number of each cell, least in total CIEDE2000 (to 0.0001 a cell; within 0.009 % of the least where
+    stock is limited and cells × colours are above 150,000; with ``most_colours`` as near as ``.bound`` proves).
 
     Args:
         cells_srgb: (n, 3) sRGB 0…1.
         palette_srgb: (p, 3) sRGB 0…1, p from 1.
         stock: (p,) whole balloons that may be used of each colour, from 0; no limit by default.
+        most_colours: how many colours may be used at most, those of locked cells with them; where these and ``must``
+            are more already, only these are used. No limit by default.
+        must: palette numbers that are used in at least one cell, even where no cell is nearest to them.
+        must_not: palette numbers that only locked cells may have.
+        weights: (n,) above 0: how much each cell counts. With them the least of weight × CIEDE2000² is taken, as a
+            square keeps what counts from bearing the few worst substitutes.
+        locked: (n,) palette numbers of cells that keep their colour, -1 for the others. They count against ``stock``.
 
     Returns:
-        (n,) numbers 0…p-1; with ``stock`` none is used oftener than it says.
+        (n,) numbers 0…p-1, with ``.total`` and ``.bound``; with ``stock`` none is used oftener than it says.
 
     Raises:
-        NotEnoughStock: ``stock`` adds up to fewer than n.
-        ValueError: an argument is not as described.
+        NotEnoughStock: the stock, or that of the ``most_colours`` fullest, adds up to fewer than the cells.
+        ValueError: an argument is not as described, or no colour is left to choose from.
 
     >>> match([[1, 1, 1], [0.9, 0.9, 0.9]], [[1, 1, 1], [1, 0, 0]]).tolist()
     [0, 0]
     >>> match([[1, 1, 1], [0.9, 0.9, 0.9]], [[1, 1, 1], [1, 0, 0]], stock=[1, 5]).tolist()
     [0, 1]
+    >>> match([[1, 1, 1], [1, 0, 0], [0, 0, 1]], [[1, 1, 1], [1, 0, 0], [0, 0, 1]], most_colours=2, must=[2]).tolist()
+    [0, 0, 2]
     """
-    cells = _colour_list("cells_srgb", cells_srgb)
-    palette = _colour_list("palette_srgb", palette_srgb)
+    cells = checked_colours("cells_srgb", cells_srgb)
+    palette = checked_colours("palette_srgb", palette_srgb)
     if not len(palette):
         raise ValueError("palette_srgb: needs at least one colour")
-    limits = None if stock is None else _checked_stock(stock, len(palette), len(cells))
-    if not len(cells):
-        return np.empty(0, dtype=np.int64)
-    firsts, group = _distinct(cells)
-    table = delta_e_2000_table(srgb_to_lab(cells[firsts]), srgb_to_lab(palette))
-    best: Numbers = table.argmin(axis=1)
-    sizes = np.bincount(group, minlength=len(firsts))
-    if limits is None or bool(np.all(np.bincount(best, sizes, len(palette)) <= limits)):
-        return best[group].astype(np.int64)
-    return _handed_out(group, *_least_flow(cells[firsts], palette, table, sizes, limits))
+    counts = checked_weights(weights, len(cells))
+    kept = checked_locked(locked, len(cells), len(palette))
+    columns = columns_left(len(palette), must_not)
+    limits = None if stock is None else checked_stock(stock, len(palette), kept, columns)
+    free = np.flatnonzero(kept < 0)
+    numbers = kept.copy()
+    fixed = _cost_of_locked(cells, palette, kept, counts)
+    if len(free) and not len(columns):
+        raise ValueError("must_not: leaves no colour to choose from")
+    held = np.unique(kept[kept >= 0])
+    wanted = checked_must(must, columns, held, len(free), most_colours)
+    if not len(free):
+        return _answer(numbers, fixed)
+    if limits is not None and (lacking := sum(not limits[columns[one]] for one in wanted)):
+        raise NotEnoughStock(lacking)
+    heavy = None if counts is None else counts[free]
+    if limits is None and most_colours is None and not wanted:
+        best, paid = _cheapest(cells[free], palette[columns], heavy)
+        numbers[free] = columns[best]
+        return _answer(numbers, fixed + paid)
+    problem = _problem(cells[free], palette[columns], heavy)
+    room = None if limits is None else limits[columns]
+    if most_colours is None:
+        chosen = _shared(problem, room, wanted)
+    else:
+        # A locked cell's colour takes one of the places, whether others may have it or not.
+        both = sorted({*wanted, *np.flatnonzero(np.isin(columns, held)).tolist()})
+        count = max(most_colours - int(np.count_nonzero(~np.isin(held, columns))), len(both), 1)
+        chosen = _of_few(problem, room, min(count, len(columns)), both, wanted)
+    numbers[free] = columns[np.asarray(chosen)]
+    return _answer(numbers, fixed + chosen.total, lambda: fixed + chosen.bound)
 
 
 def nearest(cells_srgb: npt.ArrayLike, palette_srgb: npt.ArrayLike) -> Numbers:
     """`match` without limits."""
-    return match(cells_srgb, palette_srgb)
+    return np.asarray(match(cells_srgb, palette_srgb))
 
 
-def _colour_list(name: str, srgb: npt.ArrayLike) -> Floats:
-    colours = np.asarray(srgb, dtype=np.float64)
-    if colours.size == 0:
-        return np.empty((0, 3))
-    if colours.ndim != 2:
-        raise ValueError(f"{name}: must be a list of colours, its shape is {colours.shape}")
-    return checked_srgb(name, colours)
+def _cheapest(cells: Floats, palette: Floats, weights: Floats | None) -> tuple[Numbers, float]:
+    """Each cell's nearest colour, and what they cost together."""
+    firsts, group = distinct(cells, None)
+    best, differences = nearest_2000(srgb_to_lab(cells[firsts]), srgb_to_lab(palette))
+    paid = differences.astype(np.float64)[group]
+    return best[group], float(paid.sum() if weights is None else (paid * paid) @ weights)
 
 
-def _checked_stock(stock: npt.ArrayLike, colours: int, cells: int) -> Numbers:
-    given = np.asarray(stock)
-    if given.shape != (colours,):
-        raise ValueError(f"stock: needs one number for each of {colours} colours, has {given.shape}")
-    if given.dtype.kind not in "iuf" or bool(np.any(given != np.floor(given))) or bool(np.any(given < 0)):
-        raise ValueError("stock: must be whole numbers of balloons from 0")
-    # No colour can be used oftener than there are cells; so far larger numbers stay harmless.
-    limits: Numbers = np.minimum(given, cells).astype(np.int64)
-    short_by = cells - int(limits.sum())
-    if short_by > 0:
-        raise NotEnoughStock(short_by)
-    return limits
+@dataclass(frozen=True)
+class _Problem:
+    """Cells of one colour and weight as groups: `table` (g, p) what one of a group costs in a colour, `sizes` (g,),
+    `group` (n,) each cell's; `colours` (g, 3) and `palette` (p, 3) sRGB, `weights` (g,) or None."""
+
+    table: Singles
+    sizes: Numbers
+    group: Numbers
+    colours: Floats
+    palette: Floats
+    weights: Floats | None
 
 
-def _distinct(cells: Floats) -> tuple[Numbers, Numbers]:
-    """The first cell of each distinct colour, and each cell's colour among those."""
+def _problem(cells: Floats, palette: Floats, weights: Floats | None) -> _Problem:
+    firsts, group = distinct(cells, weights)
+    sizes = np.bincount(group, minlength=len(firsts))
+    heavy = None if weights is None else weights[firsts]
+    return _Problem(_costs(cells[firsts], palette, heavy), sizes, group, cells[firsts], palette, heavy)
+
+
+def _costs(colours: Floats, palette: Floats, weights: Floats | None) -> Singles:
+    table = delta_e_2000_table(srgb_to_lab(colours), srgb_to_lab(palette))
+    if weights is not None:
+        table *= table
+        table *= weights.astype(np.float32)[:, None]
+    return table
+
+
+def _shared(problem: _Problem, room: Numbers | None, must: Sequence[int] = ()) -> Matched:
+    """Every group at its cheapest, or, where the room is too small for that, as the least flow has it; with at least
+    one cell in each ``must`` column."""
+    table, sizes = problem.table, problem.sizes
+    best: Numbers = table.argmin(axis=1)
+    least = _paid(table, best, sizes)
+    if room is None or bool(np.all(np.bincount(best, sizes, len(room)) <= room)):
+        found, prices = _answer(best[problem.group], least), np.zeros(table.shape[1])
+    else:
+        near = 0.0 if table.size <= _SMALL_TABLE else _NEAR_ENOUGH
+        placed = place(table, sizes, room, prices=_first_prices(problem, room), tolerance=near, within=_GUESSED_WITHIN)
+        numbers = handed_out(problem.group, placed.groups, placed.colours, placed.amounts)
+        found, prices = _answer(numbers, placed.total, lambda: placed.bound), placed.prices
+    if set(must) <= set(np.unique(found).tolist()):
+        return found
+    return _with_must(problem, room, must, found, prices)
+
+
+def _with_must(problem: _Problem, room: Numbers | None, must: Sequence[int], found: Matched, prices: Floats) -> Matched:
+    """Gives each must colour the cell that can best spare it, at the prices of what is scarce, and shares out the
+    others anew. The bound is that of the answer without must colours."""
+    cells = _sparing(problem, must, prices)
+    others = np.setdiff1d(np.arange(len(problem.group)), cells)
+    numbers = np.empty(len(problem.group), dtype=np.int64)
+    numbers[cells] = must
+    total = float(problem.table[problem.group[cells], list(must)].sum(dtype=np.float64))
+    if len(others):
+        kept, group = np.unique(problem.group[others], return_inverse=True)
+        rest = replace(
+            problem,
+            table=problem.table[kept],
+            sizes=np.bincount(group),
+            group=group,
+            colours=problem.colours[kept],
+            weights=None if problem.weights is None else problem.weights[kept],
+        )
+        shared = _shared(rest, None if room is None else room - np.bincount(must, minlength=len(room)))
+        numbers[others], total = shared, total + shared.total
+    # Without limits the others are at their cheapest and the cells that spare were chosen exactly.
+    return _answer(numbers, total, None if room is None else lambda: found.bound)
+
+
+def _sparing(problem: _Problem, must: Sequence[int], prices: Floats) -> Numbers:
+    """One cell for each must colour, so that together they lose least."""
+    from scipy.optimize import linear_sum_assignment  # loaded late: seldom needed
+
+    priced = problem.table + prices.astype(np.float32)
+    extra = priced[:, list(must)] - priced.min(axis=1, keepdims=True)
+    enough = min(len(must), len(extra))
+    near = np.unique(np.argpartition(extra, enough - 1, axis=0)[:enough])
+    order = np.argsort(problem.group, kind="stable")
+    starts = np.searchsorted(problem.group[order], near)
+    counts = np.minimum(problem.sizes[near], len(must))
+    cells = np.concatenate([order[at : at + count] for at, count in zip(starts, counts, strict=True)])
+    row, column = linear_sum_assignment(extra[problem.group[cells]].T)
+    return np.asarray(cells[column[np.argsort(row)]], dtype=np.int64)
+
+
+def _of_few(problem: _Problem, room: Numbers | None, count: int, among: list[int], must: Sequence[int]) -> Matched:
+    """The least over the ``count`` colours that serve best, those of ``among`` with them; within the room, those that
+    can also hold all."""
+    within = None if room is None else _shared(problem, room)
+    chosen = choose(*_for_choice(problem, room), count, among)
+    if room is not None:
+        chosen = _roomy(problem, chosen, room, among)
+        chosen = exchanged_within(*_merged(problem), room, chosen, among)
+    part = replace(problem, table=np.ascontiguousarray(problem.table[:, chosen]), palette=problem.palette[chosen])
+    found = _shared(part, None if room is None else room[chosen], np.searchsorted(chosen, must).tolist())
+
+    def prove() -> float:
+        few = proved_least(problem.table, problem.sizes.astype(np.float64), count, found.total, among)
+        return few if within is None else max(few, within.bound)
+
+    return _answer(chosen[np.asarray(found)], found.total, prove)
+
+
+def _for_choice(problem: _Problem, room: Numbers | None) -> tuple[Singles, Floats]:
+    """Costs and sizes to choose colours by: merged where there are very many groups, and with what scarcity makes of
+    each colour where there is a limit."""
+    prices = np.zeros(len(problem.palette)) if room is None else _first_prices(problem, room)
+    if len(problem.sizes) <= _CHOICE_GROUPS:
+        return problem.table + prices.astype(np.float32), problem.sizes.astype(np.float64)
+    means, sizes, weights = _coarse_groups(problem)
+    return _costs(means, problem.palette, weights) + prices.astype(np.float32), sizes
+
+
+def _merged(problem: _Problem) -> tuple[Singles, Numbers]:
+    """Costs and sizes of few groups."""
+    if problem.table.size <= _SMALL_TABLE // 10:
+        return problem.table, problem.sizes
+    means, sizes, weights = _coarse_groups(problem)
+    return _costs(means, problem.palette, weights), sizes.astype(np.int64)
+
+
+def _roomy(problem: _Problem, chosen: Numbers, room: Numbers, must: list[int]) -> Numbers:
+    """The chosen colours, with the fewest losses exchanged for ones of which there is more, until all find room."""
+    needed = int(problem.sizes.sum())
+    some = list(chosen)
+    fullest = sorted(range(len(room)), key=lambda one: (one not in must, -room[one]))[: len(some)]
+    if int(room[fullest].sum()) < needed:
+        raise NotEnoughStock(needed - int(room[fullest].sum()))
+    while int(room[some].sum()) < needed:
+        roomier = [
+            (_harm_per_room(problem, some, out, new, room), out, new)
+            for out in some
+            for new in range(len(room))
+            if out not in must and new not in some and room[new] > room[out]
+        ]
+        _, out, new = min(roomier)
+        some[some.index(out)] = new
+    return np.sort(np.array(some, dtype=np.int64))
+
+
+def _harm_per_room(problem: _Problem, some: list[int], out: int, new: int, room: Numbers) -> float:
+    others = [one for one in some if one != out]
+    before = problem.table[:, some].min(axis=1)
+    after = problem.table[:, [*others, new]].min(axis=1)
+    return float(problem.sizes @ (after - before)) / float(room[new] - room[out])
+
+
+def _paid(table: Singles, best: Numbers, sizes: Numbers) -> float:
+    return float(table[np.arange(len(table)), best].astype(np.float64) @ sizes)
+
+
+def _cost_of_locked(cells: Floats, palette: Floats, locked: Numbers, weights: Floats | None) -> float:
+    at = np.flatnonzero(locked >= 0)
+    if not at.size:
+        return 0.0
+    colours, own = np.unique(locked[at], return_inverse=True)
+    table = _costs(cells[at], palette[colours], None if weights is None else weights[at])
+    return _paid(table, own, np.ones(len(at), dtype=np.int64))
+
+
+def distinct(cells: Floats, weights: Floats | None) -> tuple[Numbers, Numbers]:
+    """The first cell of each distinct colour and weight, and each cell's group among those."""
     step = np.rint(cells * _KEY_STEPS).astype(np.int64)
     key = (step[:, 0] << 40) | (step[:, 1] << 20) | step[:, 2]
+    if weights is not None:
+        kinds, own = np.unique(weights, return_inverse=True)
+        key = np.unique(key, return_inverse=True)[1] * len(kinds) + own
     _, firsts, group = np.unique(key, return_index=True, return_inverse=True)
     return firsts, group.ravel()
 
 
-def _least_flow(
-    colours: Floats, palette: Floats, table: Singles, sizes: Numbers, limits: Numbers
-) -> tuple[Numbers, Numbers, Numbers]:
-    """Places all cells at least cost: group, colour and how many, one entry an arc used."""
-    stocked = np.flatnonzero(limits)
-    room = limits[stocked]
-    cost = np.rint(table[:, stocked] * _COST_UNITS).astype(np.int32)
-    means, weights = _coarse_groups(colours, sizes)
-    coarse = delta_e_2000_table(srgb_to_lab(means), srgb_to_lab(palette[stocked]))
-    prices = _scarcity_prices(coarse, weights, np.minimum(room / sizes.sum(), 1.0))
-    priced = cost + np.rint(prices * _COST_UNITS).astype(np.int32)
-    choices = min(_FIRST_CHOICES, len(stocked))
-    allowed = _cheapest(priced, choices)
-    while True:
-        flow = _solved(cost, sizes, room, allowed)
-        if flow is None:
-            choices = min(2 * choices, len(stocked))
-            allowed |= _cheapest(priced, choices)
-            continue
-        cheaper = _cheaper_arcs(cost, sizes, room, allowed, flow)
-        if cheaper is None:
-            group, colour = np.nonzero(flow)
-            return group, stocked[colour], flow[group, colour].astype(np.int64)
-        allowed |= cheaper
-
-
-def _coarse_groups(colours: Floats, sizes: Numbers) -> tuple[Floats, Floats]:
-    """Colours merged at 5 bits a channel: their means and how many cells each stands for."""
-    step = np.minimum(colours * 32.0, 31.0).astype(np.int64)
-    code = (step[:, 0] << 10) | (step[:, 1] << 5) | step[:, 2]
-    weights = np.bincount(code, sizes).astype(np.float64)
-    used = np.flatnonzero(weights)
+def _coarse_groups(problem: _Problem, bits: int = 5) -> tuple[Floats, Floats, Floats | None]:
+    """Groups merged at so many bits a channel: their mean colours, how many cells each stands for, their mean
+    weights."""
+    colours, sizes = problem.colours, problem.sizes
+    steps = 1 << bits
+    step = np.minimum(colours * steps, steps - 1).astype(np.int64)
+    code = (step[:, 0] << 2 * bits) | (step[:, 1] << bits) | step[:, 2]
+    if problem.weights is not None:
+        # What counts much must not be taken together with what counts little.
+        code = (code << 3) | np.clip(np.rint(2.0 * np.log2(problem.weights)), -1, 6).astype(np.int64) + 1
+    cells = np.bincount(code, sizes).astype(np.float64)
+    used = np.flatnonzero(cells)
     sums = np.stack([np.bincount(code, sizes * colours[:, channel]) for channel in range(3)], axis=1)
-    return np.asarray(np.minimum(sums[used] / weights[used, None], 1.0)), weights[used]
+    means = np.asarray(np.minimum(sums[used] / cells[used, None], 1.0))
+    if problem.weights is None:
+        return means, cells[used], None
+    return means, cells[used], np.bincount(code, sizes * problem.weights)[used] / cells[used]
+
+
+def _first_prices(problem: _Problem, room: Numbers) -> Floats:
+    """What each colour's scarcity is worth, from merged groups shared out to the least; a guess there by matrix
+    scaling, and where the groups are very many by a second merging, less coarse. Decides which arcs are tried first: a
+    bad guess costs time, never the answer."""
+    stocked = np.flatnonzero(room)
+    found: Floats | None = None
+    for bits, within in _LEVELS:
+        means, cells, weights = _coarse_groups(problem, bits)
+        if found is not None and len(cells) * _LEVEL_SHARE > len(problem.sizes):
+            break
+        table = _costs(means, problem.palette[stocked], weights)
+        if found is None:
+            found = _scarcity_prices(table, cells, np.minimum(room[stocked] / cells.sum(), 1.0))
+        found = place(
+            table, cells.astype(np.int64), room[stocked], prices=found, tolerance=_COARSE_ENOUGH, within=within
+        ).prices
+    prices = np.zeros(len(room))
+    prices[stocked] = found
+    return prices
 
 
 def _scarcity_prices(table: Singles, weights: Floats, shares: Floats) -> Floats:
@@ -147,7 +386,8 @@ def _scarcity_prices(table: Singles, weights: Floats, shares: Floats) -> Floats:
     """
     prices = np.zeros(table.shape[1])
     weights = weights / weights.sum()
-    for softness in _PRICE_SOFTNESS:
+    unit = max(float(weights @ table.min(axis=1)), 1e-6)
+    for softness in (part * unit for part in _PRICE_SOFTNESS):
         priced = table + prices.astype(np.float32)
         kernel = np.exp((priced.min(axis=1, keepdims=True) - priced) / np.float32(softness))
         ceiling = np.exp(np.minimum(prices / softness, 80.0))
@@ -155,89 +395,11 @@ def _scarcity_prices(table: Singles, weights: Floats, shares: Floats) -> Floats:
         for _ in range(_PRICE_ROUNDS):
             row = (weights / (kernel @ factor.astype(np.float32))).astype(np.float32)
             factor = np.minimum(ceiling, shares / np.maximum(row @ kernel, 1e-30))
-        prices = np.maximum(prices - softness * np.log(factor), 0.0)
+        prices = np.maximum(prices - softness * np.log(np.maximum(factor, 1e-30)), 0.0)
     return prices
 
 
-def _cheapest(cost: Costs, choices: int) -> npt.NDArray[np.bool_]:
-    """Marks the ``choices`` cheapest colours of each group."""
-    if choices >= cost.shape[1]:
-        return np.ones(cost.shape, dtype=np.bool_)
-    marked = np.zeros(cost.shape, dtype=np.bool_)
-    cheapest = np.argpartition(cost, choices - 1, axis=1)[:, :choices]
-    marked[np.arange(len(cost))[:, None], cheapest] = True
-    return marked
-
-
-def _solved(cost: Costs, sizes: Numbers, room: Numbers, allowed: npt.NDArray[np.bool_]) -> Costs | None:
-    """(groups, colours) balloons by the flow of least cost over the allowed arcs, or None."""
-    from ortools.graph.python import min_cost_flow  # loaded late: only limited stock needs it
-
-    groups, colours = cost.shape
-    group, colour = np.nonzero(allowed)
-    sink = groups + colours
-    flow = min_cost_flow.SimpleMinCostFlow()
-    arcs = flow.add_arcs_with_capacity_and_unit_cost(group, groups + colour, sizes[group], cost[group, colour])
-    flow.add_arcs_with_capacity_and_unit_cost(
-        groups + np.arange(colours), np.full(colours, sink), room, np.zeros(colours, dtype=np.int64)
-    )
-    flow.set_nodes_supplies(np.arange(groups), sizes)
-    flow.set_node_supply(sink, -int(sizes.sum()))
-    status = flow.solve()
-    if status == flow.INFEASIBLE:
-        return None
-    if status != flow.OPTIMAL:
-        raise RuntimeError(f"the flow solver stopped with {status}")
-    placed = np.zeros(cost.shape, dtype=np.int32)
-    placed[group, colour] = flow.flows(arcs)
-    return placed
-
-
-def _cheaper_arcs(
-    cost: Costs, sizes: Numbers, room: Numbers, allowed: npt.NDArray[np.bool_], flow: Costs
-) -> npt.NDArray[np.bool_] | None:
-    """Arcs that could lower the cost; None when the flow is the least over all arcs.
-
-    The proof is linear programming's: at any prices, what the groups pay for their cheapest
-    colours less what the stock is worth is a lower bound. The flow is the least when it comes as
-    near to that bound as whole cost units let any two answers be told apart.
-    """
-    prices = _fitting_prices(cost, room, allowed, flow)
-    priced = cost + prices.astype(np.int32)
-    used = np.nonzero(flow)
-    bound = int(sizes @ priced.min(axis=1).astype(np.int64)) - int(prices @ room)
-    spent = int(cost[used].astype(np.int64) @ flow[used].astype(np.int64))
-    if spent - bound <= int(sizes.sum()) // 2:
-        return None
-    paid = np.full(len(cost), -1, dtype=np.int32)
-    np.maximum.at(paid, used[0], priced[used])
-    return np.asarray(priced < paid[:, None])
-
-
-def _fitting_prices(cost: Costs, room: Numbers, allowed: npt.NDArray[np.bool_], flow: Costs) -> Numbers:
-    """What one more balloon of each colour would save: 0 where some are left over.
-
-    A colour's price is the cheapest chain of moves, over the allowed arcs, from one of its cells
-    to a colour with balloons to spare.
-    """
-    colours = cost.shape[1]
-    most = 1 + int(cost.max()) * 2
-    moves = np.full((colours, colours), most, dtype=np.int64)
-    for colour in range(colours):
-        users = np.flatnonzero(flow[:, colour])
-        if users.size:
-            extra = cost[users] - cost[users, colour][:, None]
-            moves[colour] = np.where(allowed[users], extra, most).min(axis=0)
-    prices = np.where(flow.sum(axis=0) < room, 0, most)
-    for _ in range(colours):
-        shorter = np.minimum(prices, (moves + prices).min(axis=1))
-        if np.array_equal(shorter, prices):
-            break
-        prices = shorter
-    return prices
-
-
-def _handed_out(group: Numbers, groups: Numbers, colours: Numbers, amounts: Numbers) -> Numbers:
+def handed_out(group: Numbers, groups: Numbers, colours: Numbers, amounts: Numbers) -> Numbers:
     """Gives each group's colours to its cells, first come first served."""
     matched = np.empty(len(group), dtype=np.int64)
     by_group = np.argsort(groups, kind="stable")

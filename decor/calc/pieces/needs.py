@@ -77,7 +77,8 @@ class Task:
 
     `units` are counted in the kind's own unit (see `work.labour.TASK_KINDS`). `people` is how many must be at
     it together: the kind's time for a unit is spent by each of them. `extra_min` are person-minutes beside
-    the rate, such as the waiting while large balloons fill. `says` tells in words what was counted.
+    the rate, such as the waiting while large balloons fill, and `extra_says` why. `says` tells in words what was
+    counted.
     """
 
     kind: str
@@ -86,6 +87,7 @@ class Task:
     people: int = 1
     says: str = ""
     extra_min: float = 0.0
+    extra_says: str = "as large balloons fill slowly"
 
 
 @dataclass(frozen=True)

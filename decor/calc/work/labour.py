@@ -9,7 +9,8 @@ no source), so that any two tasks correlate by that much. The job's own spread i
 variance with a log-normal (Fenton and Wilkinson); a test holds it against drawn samples. Adding the tasks' own 80 %
 figures would overstate the job, as not everything goes wrong at once.
 
-No learning within a panel is reckoned: the rates are averages over a whole piece, slow first row included.
+The loading rates are those of a row in full swing; the slow first rows of each section come on top (see
+`pieces.panel_work`).
 """
 
 from __future__ import annotations
@@ -75,10 +76,28 @@ TASK_KINDS: dict[str, TaskKind] = {
     "inflate strings": _hourly(
         "Inflate, size and tie strings", "balloons", INFLATE, lambda r: r.inflate_strings_balloons_per_hour
     ),
+    "mixed pairs": _timed(
+        "Sort and tie mixed pairs",
+        "mixed pairs",
+        INFLATE,
+        lambda r: r.mixed_pair_s / 60.0,
+        each="more for each than for a plain one",
+    ),
+    "change colours": _timed(
+        "Change colours along the strings", "changes", INFLATE, lambda r: r.string_change_s / 60.0, each="a change"
+    ),
+    "bag strings": _timed("Bag strings with their slips", "bags", INFLATE, lambda r: r.string_bag_min, each="a bag"),
     "make clusters": _hourly(
         "Make clusters, inflating included", "balloons", INFLATE, lambda r: 4.0 * r.clusters_made_per_hour
     ),
     "load paired": _hourly("Load pairs", "cells", LOAD, lambda r: r.load_paired_cells_per_hour),
+    "load between rows": _hourly(
+        "Load pairs between rows",
+        "cells",
+        LOAD,
+        lambda r: r.load_paired_cells_per_hour / r.between_rows_factor,
+        setup=False,
+    ),
     "load two-sided": _hourly("Load two-sided units", "cells", LOAD, lambda r: r.load_two_sided_cells_per_hour),
     "load sandwich": _hourly("Load both sheets", "cells", LOAD, lambda r: r.load_sandwich_cells_per_hour),
     "load strung": _hourly("Load strings", "cells", LOAD, lambda r: r.load_strung_cells_per_hour),

@@ -39,16 +39,19 @@ class SheetCost:
 
 @dataclass(frozen=True)
 class Cylinder:
-    """The helium cylinder that the studio buys or hires, as filled: by default 50 litres at 200 bar (gauge), 15 °C."""
+    """The helium cylinder that the studio buys or hires, as filled: by default 50 litres at 200 bar (gauge), 15 °C.
+    `price` is that of a filling; `rent_per_week` that of the cylinder, 0 for one of the studio's own."""
 
     water_volume_m3: float = 0.05
     gauge_pressure_pa: float = 200e5
     temperature_k: float = 288.15
     residual_gauge_pa: float = 5e5
     price: Decimal = Decimal("0")
+    rent_per_week: Decimal = Decimal("0")
 
     def __post_init__(self) -> None:
         _at_least_zero("price", self.price)
+        _at_least_zero("rent_per_week", self.rent_per_week)
         self.free_gas_m3(101_325.0, 288.15)
 
     def free_gas_m3(self, pressure_pa: float, temperature_k: float) -> float:

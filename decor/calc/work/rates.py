@@ -45,6 +45,29 @@ class Rates:
     load_two_sided_cells_per_hour: float = _speed(400.0, "Load a panel, two-sided, cells")
     load_sandwich_cells_per_hour: float = _speed(350.0, "Load a panel, sandwich, both sheets, cells")
     load_strung_cells_per_hour: float = _speed(1200.0, "Load a panel, strung, cells")
+    mixed_pair_s: float = _rate(4.0, "A pair of two colours takes longer to sort and tie by", "s", STUDIO, high=300.0)
+    between_rows_factor: float = _rate(
+        1.2, "Loading a pair between two rows, against one along a row", "× the time", PRACTICE, low=1.0, high=5.0
+    )
+    first_row_factor: float = _rate(
+        1.5, "Loading the first row, with nothing to push against", "× the time", STUDIO, low=1.0, high=10.0
+    )
+    first_rows: int = _rate(3, "Rows until the loading is at its usual speed", "rows", STUDIO, low=1, high=50)
+    string_balloons: int = _rate(50, "Balloons on a string that one bag holds", "balloons", STUDIO, low=2, high=1000)
+    string_bag_min: float = _rate(1.0, "Bag a string and put its slip to it", "min", STUDIO, high=60.0)
+    string_change_s: float = _rate(1.5, "Reach for another colour while tying a string", "s", STUDIO, high=60.0)
+    stiffness_two_sided: float = _rate(
+        4.0, "Stiffness of a two-sided panel, a single layer being 1", "times", STUDIO, low=0.1, high=1000.0
+    )
+    stiffness_sandwich: float = _rate(
+        20.0, "Stiffness of a sandwich, a single layer being 1", "times", PRACTICE, low=0.1, high=1000.0
+    )
+    new_hands_factor: float = _rate(
+        1.6, "Hands that are new to it take, against practised ones", "× the time", STUDIO, low=1.0, high=10.0
+    )
+    fastest_hands_factor: float = _rate(
+        0.6, "The fastest hands take, against practised ones", "× the time", STUDIO, low=0.05, high=1.0
+    )
     open_sheet_min: float = _rate(6.0, "Unpack and open a sheet", "min", high=240.0)
     join_tab_s: float = _rate(5.0, "Wrap a join tab", "s", high=600.0)
     strip_min: float = _rate(1.0, "Pull off an edge strip", "min", high=60.0)
