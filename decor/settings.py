@@ -8,6 +8,7 @@ from pathlib import Path
 import environ
 from django.core.exceptions import ImproperlyConfigured
 
+from decor.studio.mail_server import server_of
 from decor.studio.site import site_of
 
 BASE_DIR = Path(__file__).resolve().parent.parent
@@ -109,8 +110,10 @@ if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
     DATABASES["default"]["OPTIONS"] = {
         # IMMEDIATE takes the write lock at BEGIN: a deferred one fails at once with "database is locked"
         # when two readers turn writers. FULL, so that an acknowledged approval survives a power cut.
+        # Who waits for the lock only looks again now and then: where eight write without a pause, one was unlucky for
+        # 20 seconds.
         "transaction_mode": "IMMEDIATE",
-        "timeout": 20,
+        "timeout": 60,
         "init_command": (
             "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON; "
             "PRAGMA temp_store=MEMORY; PRAGMA mmap_size=134217728; PRAGMA journal_size_limit=27103364;"
@@ -200,7 +203,18 @@ STORAGES = {
         # The live server of the tests finds no hashed names, so scripts would silently not load there.
         "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
         if TESTING or DEBUG
-        else "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        else "decor.studio.statics.HashedStatics"
+    },
+}
+
+# What was counted of a chart is kept for the next page and the other processes; it can be lost without harm.
+CACHES = {
+    "default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"},
+    "figures": {
+        "BACKEND": "django.core.cache.backends.filebased.FileBasedCache",
+        "LOCATION": VAR_DIR / "figures",
+        "TIMEOUT": None,
+        "OPTIONS": {"MAX_ENTRIES": 5000},
     },
 }
 
@@ -238,9 +252,20 @@ BACKGROUND_LEASE_SECONDS = env.int("KNOTBOOK_LEASE_SECONDS", default=20)
 BACKGROUND_SWEEP_SECONDS = env.int("KNOTBOOK_SWEEP_SECONDS", default=10)
 CELERY_BEAT_SCHEDULE = {
     "sweep": {"task": "jobs.background_sweep", "schedule": BACKGROUND_SWEEP_SECONDS},
+    "holds": {"task": "jobs.holds_sweep", "schedule": 60},
     "daily": {"task": "jobs.daily_sweep", "schedule": 6 * 3600},
 }
 CELERY_BEAT_SCHEDULE_FILENAME = str(VAR_DIR / "beat")
+
+# Off until EMAIL_URL is set: then nothing is written to be sent, so that turning it on sends nothing old.
+try:
+    _mail = server_of(env("EMAIL_URL", default=""))
+except ValueError as refusal:
+    raise ImproperlyConfigured(str(refusal)) from refusal
+globals().update(_mail)
+MAIL_ON = bool(_mail["MAIL_ON"])
+EMAIL_TIMEOUT = 15
+MAIL_FROM = env("MAIL_FROM", default="")
 
 LOGGING = {
     "version": 1,

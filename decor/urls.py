@@ -3,6 +3,7 @@ from django.urls import include, path
 urlpatterns = [
     path("", include("jobs.urls")),
     path("stock/", include("inventory.urls")),
+    path("", include("inventory.short_urls")),
     path("", include("decor.studio.urls")),
 ]
 

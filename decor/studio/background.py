@@ -3,7 +3,7 @@ nothing: what should have run is found by the sweep, and what has run is not cou
 
 import logging
 import secrets
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import timedelta
 from threading import Event, Thread
@@ -24,8 +24,18 @@ Progress = Callable[[float, str], None]
 Handler = Callable[[int, Progress], Callable[[], None]]
 
 MOST_ATTEMPTS = 5
+USUAL_WAITS = tuple(timedelta(seconds=2**tries) for tries in range(1, MOST_ATTEMPTS))
 WORKER_LOST = f"The worker was lost {MOST_ATTEMPTS} times while it was at this: too little memory, or too much work."
 State = BackgroundJob.State
+
+
+class TryLater(Exception):
+    """Nothing is wrong with the input; somebody else is not ready. `waits` says how long to wait after each try; once
+    they are used up the job has failed."""
+
+    def __init__(self, reason: str, waits: Sequence[timedelta]) -> None:
+        self.waits = waits
+        super().__init__(reason)
 
 
 def job_request(*, kind: str, subject_id: int, input_key: str) -> BackgroundJob:
@@ -101,6 +111,8 @@ def job_run(*, job_id: int, handlers: Mapping[str, Handler]) -> None:
     except ValueError as refusal:
         # Bad input stays bad: trying again would only delay the message.
         mine.update(state=State.FAILED, reason=_plain(str(refusal)), finished=timezone.now(), lease_until=None)
+    except TryLater as later:
+        _job_failed(job=job, reason=str(later), waits=later.waits)
     except Exception as error:
         log.exception("job %s failed", job.pk)
         _job_failed(job=job, reason=f"{type(error).__name__}: {error}")
@@ -137,12 +149,12 @@ def _plain(reason: str) -> str:
     return reason.replace("\0", "")[:2000]
 
 
-def _job_failed(*, job: BackgroundJob, reason: str) -> None:
+def _job_failed(*, job: BackgroundJob, reason: str, waits: Sequence[timedelta] = USUAL_WAITS) -> None:
     mine = BackgroundJob.objects.filter(pk=job.pk, lease_token=job.lease_token, state=State.RUNNING)
-    if job.attempts >= MOST_ATTEMPTS:
+    if job.attempts > len(waits):
         mine.update(state=State.FAILED, reason=_plain(reason), finished=timezone.now(), lease_until=None)
     else:
-        wait = timedelta(seconds=2**job.attempts)
+        wait = waits[job.attempts - 1]
         mine.update(state=State.QUEUED, reason=_plain(reason), lease_until=timezone.now() + wait)
 
 

@@ -39,6 +39,7 @@ def desk(request: HttpRequest) -> dict[str, object]:
     return {
         # Said once, on the page after the act, and gone with the next one.
         "outcome": session.pop("outcome", None) if session and "outcome" in session else None,
+        "outcome_warns": session.pop("outcome_warns", False) if session and "outcome_warns" in session else False,
         "studio": studio_for(getattr(request, "studio", None), role),
         "tabs": [(key, label, name) for key, label, name, roles in TABS if role in roles],
         "theme": getattr(user, "theme", ""),

@@ -1,6 +1,7 @@
 """From a template to a PDF, with nothing fetched from anywhere."""
 
 import base64
+from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -24,17 +25,33 @@ def font_css() -> str:
     return "".join(faces)
 
 
-def pdf_of(template: str, context: dict[str, Any], *, paper: str) -> bytes:
-    """Raises ValueError with the line that installs what is missing. `paper` is A4 or Letter."""
+def pdf_of(template: str, context: dict[str, Any], *, paper: str, pictures: Mapping[str, bytes] | None = None) -> bytes:
+    """`paper` is A4 or Letter; the template shows `pictures` as `picture:name`. Raises ValueError with the line that
+    installs what is missing."""
     try:
         # Half a second, and a system library that may be missing: only where a PDF is made.
         from weasyprint import HTML
         from weasyprint.text.fonts import FontConfiguration
-        from weasyprint.urls import URLFetcher
     except OSError as missing:
         raise ValueError(MISSING) from missing
     html = render_to_string(template, {**context, "paper": paper, "font_css": font_css()})
-    made = HTML(string=html, url_fetcher=URLFetcher(allowed_protocols=["data"])).write_pdf(
+    made = HTML(string=html, url_fetcher=_fetcher(pictures or {})).write_pdf(
         font_config=FontConfiguration(), pdf_variant="pdf/ua-1"
     )
     return bytes(made)
+
+
+def _fetcher(pictures: Mapping[str, bytes]) -> Any:
+    """What a document may show: data in its own text, and the pictures that were handed over with it."""
+    from weasyprint.urls import URLFetcher, URLFetcherResponse
+
+    class Fetcher(URLFetcher):  # type: ignore[misc]
+        def fetch(self, url: str, headers: Any = None) -> Any:
+            scheme, _, name = url.partition(":")
+            if scheme != "picture":
+                return super().fetch(url, headers)
+            if name not in pictures:
+                raise ValueError(f"the document shows a picture {name!r} that it was not given")
+            return URLFetcherResponse(url, pictures[name], {"Content-Type": "image/*"})
+
+    return Fetcher(allowed_protocols=["data"])

@@ -118,9 +118,10 @@ ROLE_WORDS = {
 class PersonForm(SlipModelForm):
     class Meta:
         model = User
-        fields = ["name", "username", "role", "is_active"]
-        labels = {"username": "Sign-in name", "is_active": "May sign in"}
+        fields = ["name", "username", "role", "email", "is_active"]
+        labels = {"username": "Sign-in name", "email": "E-mail", "is_active": "May sign in"}
         help_texts = {
+            "email": "For what can't wait, such as a hold that is about to end. Only owners and planners get it.",
             "username": "Letters, digits, dots and dashes.",
             "is_active": "",
             "role": " ".join(f"{role.label}: {words}." for role, words in ROLE_WORDS.items()),
@@ -143,7 +144,7 @@ class PersonNewForm(PersonForm):
     password = NewPassword()
 
     class Meta(PersonForm.Meta):
-        fields = ["name", "username", "role"]
+        fields = ["name", "username", "role", "email"]
 
 
 class PasswordForm(SlipForm):
@@ -189,6 +190,8 @@ class StudioForm(SlipModelForm):
             "van_volume_m3",
             "hold_hours",
             "turn_round_hours",
+            "near_days",
+            "use_by_days",
             "altitude_m",
             "temperature_c",
             "not_included",
@@ -210,8 +213,15 @@ class StudioForm(SlipModelForm):
             "van_volume_m3": "Room in one van, m³",
             "hold_hours": "A hold lasts, hours",
             "turn_round_hours": "Returned stock is ready again after, hours",
+            "near_days": "An event is near, days before it",
+            "use_by_days": "Warn of a use-by day, days before it",
             "not_included": "Not included",
             "units": "Lengths in",
+        }
+        help_texts = {
+            "near_days": "What such an event lacks is told first, on Today as well. From 1 to 60.",
+            "use_by_days": "Balloons that must be used by then are told in the store. From 0 to 730; at 0 only once "
+            "the day is past.",
         }
 
 

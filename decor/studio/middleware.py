@@ -1,11 +1,12 @@
 from collections.abc import Callable, Mapping
-from datetime import timedelta
+from datetime import datetime, timedelta
 from urllib.parse import quote, urlsplit, urlunsplit
 
 from django.conf import settings
 from django.contrib.auth import logout
 from django.core.exceptions import PermissionDenied
-from django.http import Http404, HttpRequest, HttpResponse
+from django.db import OperationalError, connection
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, resolve_url
 from django.utils import timezone
 
@@ -81,8 +82,26 @@ class StudioMiddleware:
             sign_in.delete()
             return False
         if now - sign_in.last_seen > TOUCH_EVERY:
-            SignIn.objects.filter(pk=sign_in.pk).update(last_seen=now)
+            _seen(sign_in, now)
         return True
+
+
+def _seen(sign_in: SignIn, now: datetime) -> None:
+    """Only a note: where SQLite's one writer is busy for long (a list of 50,000 rows taken over), no page waits for
+    it or fails, and a later one writes it."""
+    mine = SignIn.objects.filter(pk=sign_in.pk)
+    if connection.vendor != "sqlite":
+        mine.update(last_seen=now)
+        return
+    patience = int(settings.DATABASES["default"]["OPTIONS"]["timeout"] * 1000)
+    with connection.cursor() as cursor:
+        cursor.execute("PRAGMA busy_timeout = 0")
+        try:
+            mine.update(last_seen=now)
+        except OperationalError:
+            pass
+        finally:
+            cursor.execute(f"PRAGMA busy_timeout = {patience}")
 
 
 def _page_to_return_to(request: HttpRequest) -> str:
@@ -138,6 +157,9 @@ class AccessMiddleware:
             target, onward = resolve_url(settings.LOGIN_URL), quote(_page_to_return_to(request))
             if request.htmx:
                 return HttpResponse(status=204, headers={"HX-Redirect": f"{target}?next={onward}"})
+            if request.headers.get("Accept", "").startswith("application/json"):
+                # A script would follow the redirect and take the sign-in page for its answer.
+                return JsonResponse({"status": 401, "answer": {"message": "Sign in again."}}, status=401)
             return redirect(f"{target}?next={onward}")
         if rule is None or request.user.role not in rule.roles:
             services.audit_add(request=request, act="refused", subject=request.path[:160])

@@ -124,6 +124,10 @@ class Studio(models.Model):
         default=72, validators=[MinValueValidator(1), MaxValueValidator(24 * 60)]
     )
     turn_round_hours = models.PositiveSmallIntegerField(default=24, validators=[MaxValueValidator(24 * 60)])
+    near_days = models.PositiveSmallIntegerField(default=3, validators=[MinValueValidator(1), MaxValueValidator(60)])
+    """An event is near; the start of three days is a studio default, no source."""
+    use_by_days = models.PositiveSmallIntegerField(default=60, validators=[MaxValueValidator(730)])
+    """What must be used by then is told; the start of 60 days is common practice, no source."""
     not_included = models.TextField(blank=True, default="Lights, power and parking.")
     terms = models.TextField(
         blank=True, default="The deposit holds the date. Balances are due seven days after the event."
@@ -191,6 +195,25 @@ class RequestKey(models.Model):
         return self.key
 
 
+class AppliedCommand(models.Model):
+    """What a page's outbox sent and was told. It is written in the transaction that applies it, so that a command
+    that is sent again gets the same answer and changes nothing."""
+
+    user = models.ForeignKey(User, on_delete=models.CASCADE)
+    op_id = models.CharField(max_length=64)
+    command = models.CharField(max_length=40)
+    body_hash = models.CharField(max_length=64)
+    status = models.PositiveSmallIntegerField(default=200)
+    answer = models.JSONField(default=dict)
+    created = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["user", "op_id"], name="a_command_is_applied_once")]
+
+    def __str__(self) -> str:
+        return f"{self.command} {self.op_id}"
+
+
 class StoredFile(models.Model):
     """Bytes under a random name outside the web root; `sha256` is of exactly these bytes."""
 
@@ -205,6 +228,27 @@ class StoredFile(models.Model):
 
     def __str__(self) -> str:
         return self.original_name or self.name
+
+
+class Mail(models.Model):
+    """One letter to one address, written in the transaction of the act that it tells of; a background job sends it.
+    `key` says what it tells and to whom, so that it is written once; after `not_after` it would tell nothing new."""
+
+    key = models.CharField(max_length=200, unique=True)
+    to = models.EmailField()
+    subject = models.CharField(max_length=200)
+    text = models.TextField()
+    files = models.ManyToManyField(StoredFile, related_name="+", blank=True)
+    not_after = models.DateTimeField(null=True, blank=True)
+    created = models.DateTimeField(default=timezone.now)
+    sent = models.DateTimeField(null=True, blank=True)
+    reply = models.CharField(max_length=300, blank=True, help_text="the mail server's own words")
+
+    class Meta:
+        ordering = ["-pk"]
+
+    def __str__(self) -> str:
+        return f"{self.subject} ({self.to})"
 
 
 class AuditLine(models.Model):

@@ -1,5 +1,6 @@
 """Behind the More tab: one's own sign-ins and password; for the owner the studio, its rates and its people."""
 
+from django.conf import settings
 from django.contrib.auth import update_session_auth_hash
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
@@ -21,7 +22,13 @@ def more(request: HttpRequest) -> HttpResponse:
     return render(
         request,
         "studio/more.html",
-        {"tab": "more", "failed": failed, "owner": request.user.role == Role.OWNER, "themes": THEMES},
+        {
+            "tab": "more",
+            "failed": failed,
+            "owner": request.user.role == Role.OWNER,
+            "mail_on": settings.MAIL_ON,
+            "themes": THEMES,
+        },
     )
 
 

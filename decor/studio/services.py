@@ -92,8 +92,8 @@ def user_sign_out_everywhere(*, user: User) -> None:
 
 
 @transaction.atomic
-def user_add(*, username: str, name: str, role: Role, password: str) -> User:
-    user = User(username=username, name=name, role=role)
+def user_add(*, username: str, name: str, role: Role, password: str, email: str = "") -> User:
+    user = User(username=username, name=name, role=role, email=email)
     user.set_password(password)
     user.save()
     return user
@@ -104,7 +104,7 @@ def user_change(*, user: User) -> User:
     """Who may no longer sign in, or has another role now, is signed out at once."""
     before = User.objects.select_for_update().get(pk=user.pk)
     # Not the password: the person may have changed it since the owner opened the form.
-    user.save(update_fields=["name", "username", "role", "is_active"])
+    user.save(update_fields=["name", "username", "role", "email", "is_active"])
     if not user.is_active or before.role != user.role:
         user_sign_out_everywhere(user=user)
     return user

@@ -2,6 +2,7 @@
 
 import contextlib
 import ctypes
+import fcntl
 import os
 import shutil
 import signal
@@ -15,6 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 PR_SET_PDEATHSIG = 1
+START_WAIT_S = 60.0
 STOP_WAIT_S = 12.0
 LONGEST_PAUSE_S = 30.0
 UNIX_PATH_MOST = 100  # the kernel's limit is 107 bytes
@@ -22,12 +24,13 @@ UNIX_PATH_MOST = 100  # the kernel's limit is 107 bytes
 
 @dataclass
 class Part:
-    """One process. `after` must say yes before the next part starts."""
+    """One process. `after` must say yes before the next part starts; `scratch` is a folder that goes with it."""
 
     name: str
     command: list[str]
     after: Callable[[], bool] = lambda: True
     log: Path | None = None
+    scratch: Path | None = None
     process: subprocess.Popen | None = None
     started: float = 0.0
     falls: int = 0
@@ -61,18 +64,20 @@ class Supervisor:
         self.parts = parts
         self.stopping = False
 
-    def run(self, ready: Callable[[], None]) -> None:
+    def run(self, ready: Callable[[], None]) -> bool:
+        """Until it is asked to stop; False where a part did not start."""
         for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
             signal.signal(number, self._stop_asked)
         try:
             for part in self.parts:
                 part.start()
                 if not self._wait_for(part):
-                    return
+                    return self.stopping
             ready()
             while not self.stopping:
                 self._restart_fallen()
                 time.sleep(0.2)
+            return True
         finally:
             self._stop_all()
 
@@ -80,7 +85,7 @@ class Supervisor:
         self.stopping = True
 
     def _wait_for(self, part: Part) -> bool:
-        until = time.monotonic() + 60
+        until = time.monotonic() + START_WAIT_S
         while not self.stopping and time.monotonic() < until:
             if part.process and part.process.poll() is not None:
                 print(f"{part.name} stopped with code {part.process.returncode} while starting", file=sys.stderr)
@@ -88,6 +93,8 @@ class Supervisor:
             if part.after():
                 return True
             time.sleep(0.05)
+        if not self.stopping:
+            print(f"{part.name} did not answer within {START_WAIT_S:.0f} seconds", file=sys.stderr)
         return False
 
     def _restart_fallen(self) -> None:
@@ -112,6 +119,20 @@ class Supervisor:
                     part.process.wait(STOP_WAIT_S)
                 except subprocess.TimeoutExpired:
                     part.signal(signal.SIGKILL)
+            if part.scratch:
+                shutil.rmtree(part.scratch, ignore_errors=True)
+
+
+def only_one(var: Path) -> bool:
+    """Whether this process is the only one that serves this folder, from now until it ends."""
+    # Never closed: the lock goes with the process, however that ends.
+    door = os.open(var / "serving.lock", os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+    try:
+        fcntl.flock(door, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        os.close(door)
+        return False
+    return True
 
 
 def broker(var: Path) -> tuple[Part | None, str]:
@@ -143,7 +164,9 @@ def _server(binary: str, var: Path) -> tuple[Part, str]:
         raise RuntimeError(f"the temporary folder's path is too long for a socket: {path}")
     command = [binary, "--port", "0", "--unixsocket", str(path), "--unixsocketperm", "700", "--dir", str(data)]
     command += ["--appendonly", "yes", "--save", "", "--maxmemory-policy", "noeviction", "--loglevel", "warning"]
-    return Part("broker", command, after=lambda: _answers(path)), f"redis+socket://{path}?virtual_host=0"
+    return Part(
+        "broker", command, after=lambda: _answers(path), scratch=path.parent
+    ), f"redis+socket://{path}?virtual_host=0"
 
 
 def _answers(path: Path) -> bool:
@@ -178,7 +201,7 @@ def free_port(host: str, wanted: int) -> int:
 
 
 def lan_address() -> str:
-    """This machine's address on its network; connecting a datagram socket sends nothing."""
+    """This machine's address on its network; connecting a datagram socket sends nothing. OSError without a network."""
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as s:
         s.connect(("10.255.255.255", 1))
         return str(s.getsockname()[0])

@@ -1,7 +1,7 @@
 from django.urls import path
 
+from decor.studio import command_views, mail_views, views
 from decor.studio import more_views as more
-from decor.studio import views
 
 app_name = "studio"
 urlpatterns = [
@@ -10,6 +10,8 @@ urlpatterns = [
     path("first-run/", views.first_run, name="first-run"),
     path("livez", views.livez, name="livez"),
     path("readyz", views.readyz, name="readyz"),
+    path("sw.js", command_views.service_worker, name="service-worker"),
+    path("commands/", command_views.commands, name="commands"),
     path("more/", more.more, name="more"),
     path("more/theme/", more.theme, name="theme"),
     path("more/password/", more.password, name="password"),
@@ -24,5 +26,7 @@ urlpatterns = [
     path("more/failed-jobs/", more.failed_jobs, name="failed-jobs"),
     path("more/failed-jobs/<int:job>/retry/", more.failed_job_retry, name="failed-job-retry"),
     path("more/failed-jobs/<int:job>/dismiss/", more.failed_job_dismiss, name="failed-job-dismiss"),
+    path("more/mail/", mail_views.mail, name="mail"),
+    path("more/mail/test/", mail_views.mail_test, name="mail-test"),
     path("more/audit/", more.audit, name="audit"),
 ]

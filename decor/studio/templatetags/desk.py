@@ -1,7 +1,7 @@
 """The few words and marks that every page draws alike."""
 
 import re
-from datetime import datetime
+from datetime import UTC, datetime
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
@@ -113,12 +113,19 @@ def day(value: datetime | None) -> str:
     """Sat 13 June, with the year when it is not this one."""
     if not value:
         return ""
+    value = _here(value)
     return day_words(value, year=value.year != timezone.localdate().year)
 
 
 @register.filter
 def clock(value: datetime | None) -> str:
-    return f"{value:%H:%M}" if value else ""
+    return f"{_here(value):%H:%M}" if value else ""
+
+
+def _here(value: datetime) -> datetime:
+    """A moment as the database gives it stands in UTC, which nobody here lives by: shown in the studio's zone. One that
+    was moved to a zone before stays there."""
+    return timezone.localtime(value) if isinstance(value, datetime) and value.tzinfo is UTC else value
 
 
 @register.filter

@@ -6,7 +6,7 @@ import sys
 from pathlib import Path
 
 from django.conf import settings
-from django.core.management import BaseCommand, call_command
+from django.core.management import BaseCommand, CommandError, call_command
 
 from decor.studio import supervisor
 from decor.studio.models import Studio
@@ -23,21 +23,31 @@ class Command(BaseCommand):
         parser.add_argument("--port", type=int, default=8000)
 
     def handle(self, *args, **options) -> None:
-        call_command("prepare", empty=options["empty"], stdout=io.StringIO())
+        if not supervisor.only_one(settings.VAR_DIR):
+            where = _short(settings.VAR_DIR)
+            raise CommandError(f"{where} is served already. Stop that first, or name another folder in KNOTBOOK_VAR.")
         host, address = self._address(lan=options["lan"], port=options["port"])
+        call_command("prepare", empty=options["empty"], stdout=io.StringIO())
         os.environ["SITE_URL"] = address
         parts, logs = self._parts(host), settings.VAR_DIR / "log"
         logs.mkdir(exist_ok=True)
         for part in parts:
             part.log = logs / f"{part.name}.log"
-        supervisor.Supervisor(parts).run(lambda: self._say(address, lan=options["lan"]))
+        if not supervisor.Supervisor(parts).run(lambda: self._say(address, lan=options["lan"])):
+            raise CommandError(f"The studio could not be served. What was said is in {_short(logs)}.")
 
     def _address(self, *, lan: bool, port: int) -> tuple[str, str]:
         if "SITE_URL" in os.environ and not lan:
-            return os.environ.get("KNOTBOOK_BIND", f"127.0.0.1:{port}"), settings.SITE_URL
+            return _free(os.environ.get("KNOTBOOK_BIND", f"127.0.0.1:{port}")), settings.SITE_URL
         bind = "0.0.0.0" if lan else "127.0.0.1"
-        port = supervisor.free_port(bind, port)
-        return f"{bind}:{port}", f"http://{supervisor.lan_address() if lan else '127.0.0.1'}:{port}"
+        try:
+            port = supervisor.free_port(bind, port)
+            here = supervisor.lan_address() if lan else "127.0.0.1"
+        except RuntimeError as trouble:
+            raise CommandError(f"There is {trouble}. Name another with --port.") from trouble
+        except OSError as trouble:
+            raise CommandError("This machine is on no network: leave --lan out, or connect it first.") from trouble
+        return f"{bind}:{port}", f"http://{here}:{port}"
 
     def _parts(self, bind: str) -> list[supervisor.Part]:
         parts = []
@@ -69,6 +79,15 @@ class Command(BaseCommand):
             self.stdout.write("  This network only, without https: no offline day sheet, no stay-awake.\n")
         self.stdout.write("  Stop with Ctrl-C. Everything is kept in " + _short(settings.VAR_DIR) + ", logs too.\n")
         self.stdout.flush()
+
+
+def _free(bind: str) -> str:
+    host, _, port = bind.rpartition(":")
+    if not host or not port.isdigit():
+        raise CommandError(f"KNOTBOOK_BIND must be an address and a port, as 127.0.0.1:8000: {bind}")
+    if supervisor.port_answers("127.0.0.1" if host == "0.0.0.0" else host, int(port)):
+        raise CommandError(f"Something else answers at {bind} already. Name another in KNOTBOOK_BIND.")
+    return bind
 
 
 def _short(path: Path) -> str:
