@@ -14,13 +14,15 @@ NEVER = datetime.max.replace(tzinfo=UTC)
 
 
 class Supply(NamedTuple):
-    """One lot: usable from `arrives` up to, not including, `spoils`."""
+    """One lot: usable from `arrives` up to, not including, `spoils`; `uses` is how many events each piece still lasts,
+    None for as many as a new one."""
 
     quantity: int
     arrives: datetime
     spoils: datetime = NEVER
     expected: bool = False
     lot_id: int = 0
+    uses: int | None = None
 
 
 class Demand(NamedTuple):
@@ -79,8 +81,9 @@ def free_returnable(supplies: Sequence[Supply], demands: Iterable[Demand], start
     return max(0, min(whole, lowest))
 
 
-def lacking_returnable(supplies: Sequence[Supply], demands: Sequence[Demand]) -> list[int]:
-    """For each demand, the worst shortage of the item at any moment of its span, at most its own quantity."""
+def lacking_returnable(supplies: Sequence[Supply], demands: Sequence[Demand], *, shared: bool = False) -> list[int]:
+    """For each demand, the worst shortage of the item at any moment of its span, at most its own quantity; `shared`:
+    also what the others lack with it."""
     if not demands:
         return []
     first, last = min(d.starts for d in demands), max(d.ends for d in demands)
@@ -91,7 +94,7 @@ def lacking_returnable(supplies: Sequence[Supply], demands: Sequence[Demand]) ->
         at = bisect_right(moments, demand.starts) - 1
         until = bisect_left(moments, demand.ends)
         lowest = min((level for _, level in levels[at:until]), default=0)
-        lacking.append(min(demand.quantity, max(0, -lowest)))
+        lacking.append(max(0, -lowest) if shared else min(demand.quantity, max(0, -lowest)))
     return lacking
 
 

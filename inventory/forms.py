@@ -1,22 +1,22 @@
-from datetime import date
+from decimal import Decimal
 
 from django import forms
 from django.core.validators import MaxValueValidator, MinValueValidator
-from django.utils import timezone
 
+from decor.calc.picture.lattice import MOST_CELLS
 from decor.calc.units import METRES_PER_INCH
-from decor.studio.forms import SlipForm, SlipModelForm
+from decor.studio.forms import SlipModelForm
 from decor.studio.models import Studio
-from inventory.models import Cylinder, Hardware, Item, Latex, Lot, Sheet
+from inventory.models import Cylinder, Foil, Hardware, Item, Latex, Sheet
 from inventory.stocking import latex_name
+from inventory.suggestions import Suggested, as_known, bins_known, suppliers_known
 from inventory.swatches import MIXED, NEAR, NearColour
 
 MOST_PIECES = 1_000_000
-FIRST_DAY, LAST_DAY = date(2000, 1, 1), date(2099, 12, 31)
-"""Days of a lot outside are slips of the finger."""
-TOO_FAR = "That is too far off. Check the year."
-NOT_LONG_AGO = [MinValueValidator(FIRST_DAY, "That is too long ago. Check the year.")]
-BUYING = ["pack_size", "pack_price", "lead_days", "supplier", "bin"]
+OWN_HAS_NO_RENT = "One of your own has no rent: say that it is rented, or leave this empty."
+LIFT_NEEDS_GAS = "It lifts something, so it holds gas: say how much."
+LASTS_SO_COMES_BACK = "It lasts several events, so it comes back after each: tick this."
+BUYING = ["pack_size", "pack_price", "lead_days", "supplier", "bin", "reorder_level"]
 
 
 class LengthField(forms.FloatField):
@@ -42,7 +42,10 @@ class LengthField(forms.FloatField):
 
 
 class ItemForm(SlipModelForm):
-    """What every kind of item is asked for."""
+    """What every kind of item is asked for. `counted`: what is compared with the level to order again at; of what comes
+    back it is all that the studio has, of what is used up what nobody was promised."""
+
+    counted = "yours"
 
     def __init__(self, *args: object, studio: Studio, **kwargs: object) -> None:
         self.metric = studio.units == "metric"
@@ -53,13 +56,20 @@ class ItemForm(SlipModelForm):
             "pack_price": f"Price of a pack, {studio.currency}",
             "lead_days": "Days from order to delivery",
             "bin": "Where it lies in the store",
+            "reorder_level": f"Order again when fewer are {self.counted} than",
         }
         for name, label in labels.items():
             if name in self.fields:
                 self.fields[name].label = label
+        if "returnable" in self.fields:
+            self.fields["reorder_level"].help_text = "Of what does not come back, those that are free count."
+        self.known = {"supplier": suppliers_known(), "bin": bins_known()}
+        for name, words in self.known.items():
+            self.fields[name].widget = Suggested(words, self.fields[name].widget.attrs)
+        self.fields["reorder_level"].optional_words = "if you like"
         self.fields["pack_price"].min_value = 0
         self.fields["lead_days"].validators.append(MaxValueValidator(365))
-        self.fields["pack_size"].validators.append(MaxValueValidator(MOST_PIECES))
+        self.fields["pack_size"].validators = [MinValueValidator(1), MaxValueValidator(MOST_PIECES)]
         self.instance.kind = self.kind
 
     def length(self, name: str, label: str, low_m: float, high_m: float, *, required: bool = True) -> None:
@@ -77,6 +87,12 @@ class ItemForm(SlipModelForm):
     def clean_name(self) -> str:
         return " ".join(self.cleaned_data["name"].split())
 
+    def clean_supplier(self) -> str:
+        return as_known(self.cleaned_data["supplier"], self.known["supplier"])
+
+    def clean_bin(self) -> str:
+        return as_known(self.cleaned_data["bin"], self.known["bin"])
+
 
 class SheetForm(ItemForm):
     kind = Item.Kind.SHEET
@@ -93,6 +109,12 @@ class SheetForm(ItemForm):
             "sized_diameter_m",
             "tabs_per_side",
             "tabs_per_end",
+            "sides_join",
+            "ends_join",
+            "edges_meet_in_part",
+            "odd_rows_shift",
+            "strips",
+            "can_be_cut",
             "weight_kg",
             "uses",
             "returnable",
@@ -104,13 +126,24 @@ class SheetForm(ItemForm):
             "rows": "Cells high",
             "tabs_per_side": "Join tabs on a left or right edge",
             "tabs_per_end": "Join tabs on a top or bottom edge",
+            "sides_join": "Sheets join side by side",
+            "ends_join": "Sheets join one below another",
+            "edges_meet_in_part": "A neighbour may meet part of an edge",
+            "odd_rows_shift": "Every sheet starts with its rows alike",
+            "strips": "Edge strips",
+            "can_be_cut": "It may be cut along its straps",
             "weight_kg": "Weight of one sheet, kg",
             "uses": "How many events it lasts",
         }
         help_texts = {
             "lattice": "Square: straight below each other. The two others: every second row moved by half a cell.",
-            "tabs_per_side": "0 when sheets are not joined there.",
-            "tabs_per_end": "0 when sheets are not joined there.",
+            "tabs_per_side": "Along the whole edge; 0 when there are none.",
+            "tabs_per_end": "Along the whole edge; 0 when there are none.",
+            "edges_meet_in_part": "Without it sheets lie in a plain grid, corner to corner.",
+            "odd_rows_shift": "Matters with moved rows: then a sheet can only follow an even number of rows. "
+            "Untick it if these sheets also fit after an odd row.",
+            "strips": "The strips that hold a packed sheet flat.",
+            "can_be_cut": "Without it spare cells are folded back.",
             "uses": "Each event is charged its share.",
         }
 
@@ -122,13 +155,17 @@ class SheetForm(ItemForm):
 
     def clean(self) -> dict[str, object]:
         given = super().clean()
+        cells = (given.get("rows") or 0) * (given.get("columns") or 0)
+        if cells > MOST_CELLS:
+            self.add_error("columns", f"That would be {cells:,} cells; a sheet has {MOST_CELLS:,} at most.")
         if (given.get("uses") or 1) > 1 and not given.get("returnable"):
-            self.add_error("returnable", "It lasts several events, so it comes back after each: tick this.")
+            self.add_error("returnable", LASTS_SO_COMES_BACK)
         return given
 
 
 class LatexForm(ItemForm):
     kind = Item.Kind.LATEX
+    counted = "free"
     near = NearColour(label="Looks like")
     field_order = ["nominal_in", "shape", "colour", "finish", "near", "rgb", "mass_g", *BUYING]
 
@@ -197,92 +234,68 @@ class CylinderForm(ItemForm):
 
     class Meta:
         model = Cylinder
-        fields = ["name", "water_volume_l", "pressure_bar", "returnable", *BUYING]
-        labels = {"water_volume_l": "Water volume, litres", "pressure_bar": "Pressure when full, bar"}
-        help_texts = {"water_volume_l": "It is stamped on the shoulder."}
+        fields = ["name", "water_volume_l", "pressure_bar", "rented", "rent_per_week", "returnable", *BUYING]
+        labels = {
+            "water_volume_l": "Water volume, litres",
+            "pressure_bar": "Pressure when full, bar",
+            "rented": "It is rented",
+        }
+        help_texts = {
+            "water_volume_l": "It is stamped on the shoulder.",
+            "rented": "The price of a pack below is then that of a filling.",
+        }
 
-
-FORMS: dict[str, type[ItemForm]] = {form.kind: form for form in (LatexForm, SheetForm, HardwareForm, CylinderForm)}
-
-
-class LotForm(SlipForm):
-    quantity = forms.IntegerField(
-        label="How many",
-        min_value=1,
-        max_value=MOST_PIECES,
-        error_messages={"min_value": "A lot has one piece or more."},
-    )
-    here = forms.TypedChoiceField(
-        label="Is it here?",
-        choices=[("yes", "It is here"), ("no", "It is on order")],
-        widget=forms.RadioSelect,
-        coerce=lambda value: value == "yes",
-        empty_value=None,
-    )
-    arrives_on = forms.DateField(label="Day it came, or should come", validators=NOT_LONG_AGO)
-    use_by = forms.DateField(
-        label="Use by", required=False, validators=[*NOT_LONG_AGO, MaxValueValidator(LAST_DAY, TOO_FAR)]
-    )
-    unit_cost = forms.DecimalField(
-        label="Cost of one",
-        min_value=0,
-        max_digits=10,
-        decimal_places=4,
-        required=False,
-        help_text="Left empty: the pack's price, shared out.",
-    )
-    note = forms.CharField(label="Note", max_length=120, required=False)
-
-    def __init__(self, *args: object, item: Item, studio: Studio, used: int = 0, **kwargs: object) -> None:
-        self.used, self.today = used, timezone.localdate()
-        super().__init__(*args, **kwargs)
-        self.fields["unit_cost"].label += f", {studio.currency}"
-        pack = f"A pack holds {item.pack_size:,}." if item.pack_size > 1 else ""
-        self.fields["quantity"].help_text = pack + (f" {used:,} of these are used already." if used else "")
-        for name in ("use_by", "unit_cost", "note"):
-            self.fields[name].optional_words = "if you like"
-
-    def clean_quantity(self) -> int:
-        quantity = self.cleaned_data["quantity"]
-        if quantity < self.used:
-            raise forms.ValidationError(f"{self.used:,} of this lot are used already, so it can't be fewer.")
-        return quantity
+    def __init__(self, *args: object, studio: Studio, **kwargs: object) -> None:
+        super().__init__(*args, studio=studio, **kwargs)
+        rent = self.fields["rent_per_week"]
+        rent.label, rent.required, rent.optional_words = f"Rent a week, {studio.currency}", False, "when it is rented"
+        if not self.instance.rented:
+            self.initial["rent_per_week"] = None
 
     def clean(self) -> dict[str, object]:
         given = super().clean()
-        here, day, use_by = given.get("here"), given.get("arrives_on"), given.get("use_by")
-        if day and here and day > self.today:
-            self.add_error("arrives_on", "That day is still to come; if it is on order, say so above.")
-        if day and here is False and day > LAST_DAY:
-            self.add_error("arrives_on", TOO_FAR)
-        if day and here is False and day < self.today:
-            self.add_error("arrives_on", "That day is past. If it came, say so above; if it is late, give the new day.")
-        if day and use_by and use_by < day:
-            self.add_error("use_by", "It would be past its use before it comes.")
+        rent = given.get("rent_per_week")
+        if "rent_per_week" in self.errors:
+            return given
+        if given.get("rented") and rent is None:
+            self.add_error("rent_per_week", "Give the rent of a week, 0 when there is none.")
+        elif rent and not given.get("rented"):
+            self.add_error("rent_per_week", OWN_HAS_NO_RENT)
+        given["rent_per_week"] = rent or Decimal(0)
         return given
 
-    def lot_fields(self) -> dict[str, object]:
-        given = dict(self.cleaned_data)
-        given["received"] = given.pop("here")
+
+class FoilForm(ItemForm):
+    """What it holds and lifts is read off its packet, and may be left out: some are filled with air."""
+
+    kind = Item.Kind.FOIL
+    counted = "free"
+
+    class Meta:
+        model = Foil
+        fields = ["name", "shape", "height_cm", "gas_volume_l", "lift_g", *BUYING]
+        labels = {
+            "shape": "Shape, in a word",
+            "height_cm": "Height when full, cm",
+            "gas_volume_l": "Gas it holds, litres",
+            "lift_g": "What it lifts, g",
+        }
+        help_texts = {
+            "shape": "Star, heart, the figure four.",
+            "gas_volume_l": "From its packet. Left empty, it is filled with air.",
+            "lift_g": "From its packet: what it carries besides itself.",
+        }
+
+    def clean_shape(self) -> str:
+        return " ".join(self.cleaned_data["shape"].lower().split())
+
+    def clean(self) -> dict[str, object]:
+        given = super().clean()
+        if given.get("lift_g") and "gas_volume_l" in given and given["gas_volume_l"] is None:
+            self.add_error("gas_volume_l", LIFT_NEEDS_GAS)
         return given
 
-    @classmethod
-    def of(cls, lot: Lot, **kwargs: object) -> "LotForm":
-        initial = {name: getattr(lot, name) for name in ("quantity", "arrives_on", "use_by", "note")}
-        initial["unit_cost"] = f"{lot.unit_cost.normalize():f}"
-        return cls(initial=initial | {"here": "yes" if lot.received else "no"}, **kwargs)
 
-
-class ReceiveForm(SlipForm):
-    quantity = forms.IntegerField(
-        label="How many came",
-        min_value=1,
-        max_value=MOST_PIECES,
-        error_messages={"min_value": "If none came, leave the order open or take it away."},
-    )
-    on = forms.DateField(label="Day it came", validators=NOT_LONG_AGO)
-
-    def clean_on(self) -> date:
-        if self.cleaned_data["on"] > timezone.localdate():
-            raise forms.ValidationError("That day is still to come.")
-        return self.cleaned_data["on"]
+FORMS: dict[str, type[ItemForm]] = {
+    form.kind: form for form in (LatexForm, SheetForm, HardwareForm, CylinderForm, FoilForm)
+}

@@ -4,7 +4,7 @@ Every promise locks its items' rows in primary-key order and counts what is free
 both be given the last piece, and can't wait for each other for ever.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
@@ -13,8 +13,9 @@ from typing import NamedTuple
 from django.db import transaction
 from django.utils import timezone
 
-from inventory import availability
+from inventory import availability, ledger
 from inventory.models import Item, Reservation, ReservationLine
+from inventory.rising import stock_rose
 
 Asked = Iterable[tuple[int, int]]
 
@@ -32,6 +33,14 @@ class Shortage(Exception):
     def __init__(self, lines: list[ShortLine]) -> None:
         self.lines = lines
         super().__init__("; ".join(f"item {x.item_id}: {x.asked} asked, {x.free} free" for x in lines))
+
+
+class StillOut(ValueError):
+    """A promise can't end while pieces are out with it: they would be counted as free though nobody has them."""
+
+    def __init__(self, pieces: int) -> None:
+        self.pieces = pieces
+        super().__init__(f"reservation has {pieces} pieces out; count them back first")
 
 
 def lines_summed(lines: Asked) -> dict[int, int]:
@@ -64,7 +73,7 @@ def _check_free(
         raise Shortage(short)
 
 
-def _lines_write(reservation: Reservation, asked: dict[int, int]) -> None:
+def _lines_write(reservation: Reservation, asked: dict[int, int], done: Collection[int] = ()) -> None:
     ReservationLine.objects.bulk_create(
         ReservationLine(
             reservation=reservation,
@@ -72,13 +81,22 @@ def _lines_write(reservation: Reservation, asked: dict[int, int]) -> None:
             quantity=quantity,
             starts=reservation.starts,
             ends=reservation.ends,
+            counts=item_id not in done,
         )
         for item_id, quantity in sorted(asked.items())
     )
 
 
 @transaction.atomic
-def reservation_hold(*, lines: Asked, starts: datetime, ends: datetime, label: str, expires: datetime) -> Reservation:
+def reservation_hold(
+    *,
+    lines: Asked,
+    starts: datetime,
+    ends: datetime,
+    label: str,
+    expires: datetime,
+    now: datetime | None = None,
+) -> Reservation:
     """All of it until `expires`, or nothing and a `Shortage`."""
     availability.check_span(starts, ends)
     availability.check_aware("expires", expires)
@@ -86,7 +104,8 @@ def reservation_hold(*, lines: Asked, starts: datetime, ends: datetime, label: s
     if not asked:
         raise ValueError("lines must name at least one item")
     items_lock(item_ids=asked)
-    _check_free(asked, starts, ends, timezone.now())
+    # Without a clock given it is read under the lock: who waited for it must not go by an hour that is past.
+    _check_free(asked, starts, ends, now or timezone.now())
     reservation = Reservation.objects.create(label=_label(label), starts=starts, ends=ends, expires=expires)
     _lines_write(reservation, asked)
     return reservation
@@ -103,6 +122,8 @@ def _open(reservation: Reservation) -> Reservation:
     reservation.refresh_from_db(from_queryset=Reservation.objects.select_for_update(no_key=True))
     if reservation.state == Reservation.State.RELEASED:
         raise ValueError("reservation was released; make a new one")
+    if reservation.state == Reservation.State.SETTLED:
+        raise ValueError("reservation is counted back; make a new one")
     return reservation
 
 
@@ -117,15 +138,15 @@ def _counts(reservation: Reservation, now: datetime) -> bool:
 
 
 @transaction.atomic
-def reservation_confirm(*, reservation: Reservation) -> Reservation:
+def reservation_confirm(*, reservation: Reservation, now: datetime | None = None) -> Reservation:
     """A hold that is alive is always confirmed. One that lapsed is promised anew, or raises `Shortage`."""
     _open(reservation)
     if reservation.state == Reservation.State.CONFIRMED:
         return reservation
     asked = _lines_of(reservation)
     items_lock(item_ids=asked)
-    # The clock is read under the lock: a hold that lapses while we wait may have been promised to somebody else.
-    now = timezone.now()
+    # Under the lock as well: a hold that lapses while we wait may have been promised to somebody else.
+    now = now or timezone.now()
     if not _counts(reservation, now):
         _check_free(asked, reservation.starts, reservation.ends, now, reservation)
     reservation.state = Reservation.State.CONFIRMED
@@ -135,10 +156,17 @@ def reservation_confirm(*, reservation: Reservation) -> Reservation:
 
 @transaction.atomic
 def reservation_release(*, reservation: Reservation) -> Reservation:
-    """Its stock is free from now on. Its lines stay, to be read. Releasing twice is releasing once."""
+    """Its stock is free from now on. Its lines stay, to be read. Releasing twice is releasing once. Raises StillOut
+    while something is out with it."""
     reservation.refresh_from_db(from_queryset=Reservation.objects.select_for_update(no_key=True))
+    if reservation.state == Reservation.State.SETTLED:
+        return reservation
+    if reservation.begun and (out := ledger.out_with(reservation)):
+        raise StillOut(sum(out.values()))
     reservation.state = Reservation.State.RELEASED
     reservation.save(update_fields=["state"])
+    reservation.lines.update(counts=False)
+    stock_rose(item_ids=_lines_of(reservation))
     return reservation
 
 
@@ -151,9 +179,11 @@ def reservation_change(
     ends: datetime,
     label: str | None = None,
     expires: datetime | None = None,
+    now: datetime | None = None,
 ) -> Reservation:
     """Other lines, another span, at once; or a `Shortage`, and the old promise stays whole. To ask for no more of an
-    item, no longer, never fails while the promise is alive. `expires` gives a hold a new end."""
+    item, no longer, never fails while the promise is alive. `expires` gives a hold a new end. What is counted back
+    already stays over, unless more of it is asked for."""
     availability.check_span(starts, ends)
     asked = lines_summed(lines)
     new_label = _label(label) if label is not None else None
@@ -162,17 +192,33 @@ def reservation_change(
     _open(reservation)
     before = _lines_of(reservation)
     items_lock(item_ids=asked.keys() | before.keys())
-    now = timezone.now()
+    if reservation.begun:
+        _keep_taken(reservation, asked)
+    now = now or timezone.now()
     within = _counts(reservation, now) and reservation.starts <= starts and ends <= reservation.ends
     grown = {pk: q for pk, q in asked.items() if not within or q > before.get(pk, 0)}
     _check_free(grown, starts, ends, now, reservation)
+    same_span = (reservation.starts, reservation.ends) == (starts, ends)
     reservation.starts, reservation.ends = starts, ends
     reservation.label = new_label or reservation.label
-    reservation.expires = expires or reservation.expires
-    reservation.save(update_fields=["starts", "ends", "label", "expires"])
+    if expires is not None:
+        reservation.expires, reservation.end_set = expires, now
+    reservation.save(update_fields=["starts", "ends", "label", "expires", "end_set"])
+    over = reservation.lines.filter(counts=False).values_list("item_id", "quantity")
+    done = {pk for pk, quantity in over if asked.get(pk, 0) <= quantity}
     reservation.lines.all().delete()
-    _lines_write(reservation, asked)
+    _lines_write(reservation, asked, done)
+    stock_rose(item_ids=[pk for pk, n in before.items() if not same_span or n > asked.get(pk, 0)])
     return reservation
+
+
+def _keep_taken(reservation: Reservation, asked: dict[int, int]) -> None:
+    """What it used up is gone, and what is out with it has to come back, whether it still needs it or not."""
+    moved = ledger.moved_for(reservation)
+    lent = set(Item.objects.filter(pk__in=moved, returnable=True).values_list("pk", flat=True))
+    for item_id, one in moved.items():
+        if least := one.out if item_id in lent else one.taken:
+            asked[item_id] = max(asked.get(item_id, 0), least)
 
 
 @dataclass(frozen=True)

@@ -1,18 +1,60 @@
 from django.urls import path
 
-from inventory import lot_views, views
+from inventory import (
+    bin_views,
+    check_views,
+    import_views,
+    lot_views,
+    photo_views,
+    promise_views,
+    supplier_views,
+    views,
+)
+from inventory.orders import urls as order_urls
+from inventory.picks.urls import urlpatterns as store_work
 
 app_name = "inventory"
 urlpatterns = [
     path("", views.stock, name="stock"),
+    path("check/", check_views.check, name="check"),
     path("new/", views.item_new, name="item-new"),
     path("new/<str:kind>/", views.item_add, name="item-add"),
+    path("lists/", import_views.import_new, name="import-new"),
+    path("lists/stock.csv", import_views.export, name="export"),
+    path("lists/<int:batch>/", import_views.import_page, name="import"),
+    path("lists/<int:batch>/columns/", import_views.import_columns, name="import-columns"),
+    path("lists/<int:batch>/check/", import_views.import_check, name="import-check"),
+    path("lists/<int:batch>/take/", import_views.import_take, name="import-take"),
+    path("lists/<int:batch>/undo/", import_views.import_undo, name="import-undo"),
+    path("lists/<int:batch>/errors.csv", import_views.import_errors, name="import-errors"),
+    path("bins/", bin_views.bin_list, name="bins"),
+    path("bins/<int:bin>/", bin_views.bin_page, name="bin"),
+    path("bins/<int:bin>/change/", bin_views.bin_change, name="bin-change"),
+    path("bins/<int:bin>/move/", bin_views.bin_move, name="bin-move"),
+    path("bins/<int:bin>/take-away/", bin_views.bin_remove, name="bin-remove"),
+    path("suppliers/", supplier_views.supplier_list, name="suppliers"),
+    path("suppliers/new/", supplier_views.supplier_new, name="supplier-new"),
+    path("suppliers/<int:supplier>/", supplier_views.supplier, name="supplier"),
+    path("suppliers/<int:supplier>/change/", supplier_views.supplier_change, name="supplier-change"),
+    path("suppliers/<int:supplier>/take-away/", supplier_views.supplier_remove, name="supplier-remove"),
+    path("labels/", bin_views.label_sheet, name="labels"),
     path("<int:item>/", views.item, name="item"),
+    path("<int:item>/photo/", photo_views.photo_new, name="colour-photo-new"),
+    path("photos/<int:photo>/", photo_views.photo, name="colour-photo"),
+    path("photos/<int:photo>/picture.jpg", photo_views.photo_picture, name="colour-photo-picture"),
+    path("photos/<int:photo>/spot/", photo_views.photo_spot, name="colour-photo-spot"),
+    path("photos/<int:photo>/take/", photo_views.photo_take, name="colour-photo-take"),
     path("<int:item>/change/", views.item_change, name="item-change"),
     path("<int:item>/stop/", views.item_stop, name="item-stop"),
     path("<int:item>/use-again/", views.item_use_again, name="item-use-again"),
     path("<int:item>/lots/new/", lot_views.lot_new, name="lot-new"),
+    path("promises/<int:reservation>/", promise_views.promise, name="promise"),
+    path("promises/<int:reservation>/confirm/", promise_views.promise_confirm, name="promise-confirm"),
+    path("promises/<int:reservation>/longer/", promise_views.promise_longer, name="promise-longer"),
+    path("promises/<int:reservation>/let-go/", promise_views.promise_release, name="promise-release"),
     path("lots/<int:lot>/", lot_views.lot_change, name="lot-change"),
     path("lots/<int:lot>/received/", lot_views.lot_receive, name="lot-receive"),
     path("lots/<int:lot>/take-away/", lot_views.lot_remove, name="lot-remove"),
+    *order_urls.urlpatterns,
+    *store_work,
 ]

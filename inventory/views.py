@@ -8,38 +8,71 @@ from django.views.decorators.http import require_POST, require_safe
 
 from decor.studio.requests import back_to, once
 from decor.studio.services import audit_add
-from inventory import shown, stocking
+from inventory import availability, overview, shown, spans, stocking, unpromised
+from inventory.foils import lift_doubt
 from inventory.forms import FORMS, ItemForm
-from inventory.models import Item
+from inventory.item_shown import item_page
+from inventory.matters import matters
+from inventory.models import Foil, Item
+from inventory.spans import SpanForm
 from inventory.stocking import PromisesBroken
 
 NEW = [
-    (Item.Kind.LATEX, "Balloons", "one size, shape and colour"),
-    (Item.Kind.SHEET, "A sheet", "one type: cells, pitch, join tabs"),
-    (Item.Kind.HARDWARE, "Hardware", "poles, bases, clips, lines, inflators"),
-    (Item.Kind.CYLINDER, "A gas cylinder", "one size and pressure"),
+    (Item.Kind.LATEX, "", "Balloons", "one size, shape and colour"),
+    (Item.Kind.SHEET, "", "A sheet", "one type: cells, pitch, join tabs"),
+    (Item.Kind.FOIL, "", "A foil shape", "its gas and lift stand on its packet"),
+    (Item.Kind.HARDWARE, "", "Hardware", "poles, bases, clips, magnets, inflators, sizers, bins"),
+    (Item.Kind.HARDWARE, "ribbon", "Ribbon or line", "used up by an event"),
+    (Item.Kind.HARDWARE, "weight", "Weights", "what holds a bouquet or a column down"),
+    (Item.Kind.HARDWARE, "net", "A net", "for a drop"),
+    (Item.Kind.CYLINDER, "", "A gas cylinder", "one size and pressure, rented or your own"),
 ]
-NEW_WORDS = {kind: words for kind, words, _ in NEW}
+NEW_WORDS = {kind: words for kind, purpose, words, _ in NEW if not purpose}
+USED_UP = {"ribbon", "line"}
+"""Hardware that does not come back, unless one says so (common practice)."""
 
 
 @require_safe
 def stock(request: HttpRequest) -> HttpResponse:
     kind, words = request.GET.get("kind", ""), request.GET.get("find", "").strip()[:80]
     kind = kind if kind in Item.Kind.values else ""
-    items = stocking.items_found(kind=kind, words=words)
-    lines = shown.stock_lines(items, timezone.now())
+    items, now = stocking.items_found(kind=kind, words=words), timezone.now()
+    asked = spans.asked(request.GET)
+    form = SpanForm(request.GET if asked else None, now=now, auto_id="when_%s")
+    span = form.span if asked and form.is_valid() else None
+    whole = not kind and not words
+    wanted = unpromised.needs(now=now) if whole and items else []
+    stock = overview.standing({one.pk for one in items}, now=now, span=span, named={need.item_id for need in wanted})
+    lines = shown.stock_lines(items, now, span, stock)
+    told = {"items": items, "stock": stock, "wanted": wanted, "studio": request.studio}
+    needs = len(matters(now=now, **told)) if whole and items else 0
+    short_only = request.GET.get("short") == "1"
+    listed = [line for line in lines if line.detail.short] if short_only else lines
     context = {
         "tab": "stock",
-        "groups": shown.grouped(lines),
+        "groups": shown.grouped(listed),
         "summary": shown.summary(lines),
+        "needs": needs,
         "kind": kind,
         "words": words,
-        "kinds": shown.KIND_LINKS,
+        "kinds": [(label, key == kind, _query(request, kind=key)) for key, label in shown.KIND_LINKS],
+        "form": form,
+        "span": spans.moments_words(*span) if span else "",
+        "short_only": short_only,
+        "all_again": _query(request, short="", find=""),
+        "now_again": _query(request, **dict.fromkeys(spans.NAMES, "")),
         "add": NEW_WORDS.get(kind, ""),
         "anything": bool(items) or Item.objects.exists(),
         "unused": Item.objects.filter(active=False).order_by("name"),
     }
-    return render(request, "inventory/stock.html", context)
+    return render(request, "inventory/stock.html", context, status=422 if form.errors else 200)
+
+
+def _query(request: HttpRequest, **changed: str) -> str:
+    """This list's address with something else in it."""
+    kept = ("kind", "find", "short", *spans.NAMES)
+    told = {name: request.GET.get(name, "")[:80] for name in kept} | changed
+    return urlencode({name: value for name, value in told.items() if value})
 
 
 @require_safe
@@ -55,18 +88,27 @@ def item_add(request: HttpRequest, kind: str) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         item = stocking.item_save(item=form.save(commit=False))
         audit_add(request=request, act="added to stock", subject=item.name)
-        request.session["outcome"] = f"{shown.capital(item.name)} is in the list. Now say how many are here."
+        listed = f"{shown.capital(item.name)} is in the list."
+        request.session["outcome"] = " ".join(filter(None, [listed, doubt_of(item), "Now say how many are here."]))
         came_from = back_to(request)
         onward = f"?{urlencode({'to': came_from})}" if came_from else ""
         return redirect(reverse("inventory:lot-new", args=[item.pk]) + onward)
-    return item_form(request, form, f"New: {NEW_WORDS[kind].lower()}", "Add")
+    purpose = str(form["purpose"].value() or "") if "purpose" in form.fields else ""
+    words = next((words for key, one, words, _ in NEW if key == kind and one == purpose), NEW_WORDS[kind])
+    return item_form(request, form, f"New: {words.lower()}", "Add")
 
 
 def _starting_values(request: HttpRequest, kind: str) -> dict[str, object]:
     """An event that lacks something leads here with its name. A price is never 0 by oversight."""
     values: dict[str, object] = {name: request.GET[name][:80] for name in ("name", "purpose") if name in request.GET}
-    values |= {"returnable": kind in {Item.Kind.HARDWARE, Item.Kind.CYLINDER}, "pack_price": None}
+    comes_back = kind in {Item.Kind.HARDWARE, Item.Kind.CYLINDER} and values.get("purpose") not in USED_UP
+    values |= {"returnable": comes_back, "pack_price": None}
     return values | ({"pack_size": None} if kind == Item.Kind.LATEX else {})
+
+
+def doubt_of(item: Item) -> str:
+    """What about it can't be, though it is kept: whoever holds the packet knows better than the program."""
+    return lift_doubt(item) if isinstance(item, Foil) else ""
 
 
 def item_form(request: HttpRequest, form: ItemForm, title: str, act: str, **extra: object) -> HttpResponse:
@@ -76,16 +118,19 @@ def item_form(request: HttpRequest, form: ItemForm, title: str, act: str, **extr
 
 @require_safe
 def item(request: HttpRequest, item: int) -> HttpResponse:
-    found = get_object_or_404(Item.objects.select_related("latex", "sheet", "hardware", "cylinder"), pk=item)
+    found = get_object_or_404(Item.objects.select_related("latex", "sheet", "hardware", "cylinder", "foil"), pk=item)
     now = timezone.now()
+    alike = stocking.items_found(kind=found.kind)
+    # Read once, for the page and for the list beside it.
+    stock = availability.stock_of({found.pk, *(one.pk for one in alike)}, now=now, starts=now)
     context = {
         "tab": "stock",
         "item": found,
-        "page": shown.item_page(found, now, request.studio),
-        "beside": shown.grouped(shown.stock_lines(stocking.items_found(kind=found.kind), now)),
+        "page": item_page(found, stock[found.pk], now, request.studio, request.GET),
+        "beside": shown.grouped(shown.stock_lines(alike, now, stock=stock)),
         "kind_words": shown.KIND_WORDS[found.kind],
     }
-    return render(request, "inventory/item.html", context)
+    return render(request, "inventory/item.html", context, status=422 if context["page"].between.form.errors else 200)
 
 
 @once
@@ -97,13 +142,13 @@ def item_change(request: HttpRequest, item: int) -> HttpResponse:
     broken = []
     if request.method == "POST" and form.is_valid():
         try:
-            stocking.item_save(item=form.save(commit=False))
+            saved = stocking.item_save(item=form.save(commit=False))
         except PromisesBroken as refusal:
             broken = shown.broken_lines(refusal.promises)
             form.add_error("returnable", "It is promised, so this can't change now.")
         else:
             audit_add(request=request, act="changed in stock", subject=name)
-            request.session["outcome"] = "Saved."
+            request.session["outcome"] = f"Saved. {doubt_of(saved)}".strip()
             return redirect("inventory:item", item=item)
     return item_form(request, form, f"Change {name}", "Save", item=base, broken=broken)
 

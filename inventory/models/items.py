@@ -1,23 +1,22 @@
-"""What the studio has and what it has promised. Knows nothing of jobs: a reservation carries its own
-label and span."""
+"""What can be in the store, and whom and where it comes from and lies."""
 
 from decimal import Decimal
 
 from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
 from django.db import models
-from django.db.models import F, Q
-from django.utils import timezone
+from django.db.models import Q
 
 
 class Item(models.Model):
-    """Anything that is counted. Its kind's own data stands in Sheet, Latex, Hardware or Cylinder,
-    which share its primary key."""
+    """Anything that is counted. Its kind's own data stands in Sheet, Latex, Hardware, Cylinder or Foil,
+    which share its primary key. `reorder_level`: to be ordered again when less than that is free."""
 
     class Kind(models.TextChoices):
         SHEET = "sheet", "Sheet"
         LATEX = "latex", "Balloons"
         HARDWARE = "hardware", "Hardware"
         CYLINDER = "cylinder", "Gas cylinder"
+        FOIL = "foil", "Foil shape"
 
     kind = models.CharField(max_length=10, choices=Kind.choices, editable=False)
     name = models.CharField(max_length=80, unique=True)
@@ -33,6 +32,7 @@ class Item(models.Model):
     lead_days = models.PositiveSmallIntegerField(default=5)
     supplier = models.CharField(max_length=80, blank=True)
     bin = models.CharField(max_length=20, blank=True)
+    reorder_level = models.PositiveIntegerField(null=True, blank=True, validators=[MaxValueValidator(1_000_000)])
     active = models.BooleanField(default=True)
 
     class Meta:
@@ -48,6 +48,16 @@ class Item(models.Model):
 
 
 class Sheet(Item):
+    """`edges_meet_in_part`: a neighbour may meet only part of an edge; otherwise corners meet corners.
+    `odd_rows_shift`: on a staggered lattice every sheet starts unshifted, so one may only follow an even number of
+    rows."""
+
+    class Strips(models.TextChoices):
+        ALL = "all", "On all four edges"
+        SIDES = "sides", "Left and right"
+        ENDS = "ends", "Top and bottom"
+        NONE = "none", "It has none"
+
     class Lattice(models.TextChoices):
         SQUARE = "square", "Square"
         OFFSET = "offset", "Offset rows"
@@ -65,6 +75,12 @@ class Sheet(Item):
     tabs_per_end = models.PositiveSmallIntegerField(
         default=0, validators=[MaxValueValidator(500)], help_text="join tabs along a top or bottom edge"
     )
+    sides_join = models.BooleanField(default=True)
+    ends_join = models.BooleanField(default=True)
+    edges_meet_in_part = models.BooleanField(default=True)
+    odd_rows_shift = models.BooleanField(default=True)
+    strips = models.CharField(max_length=5, choices=Strips.choices, default=Strips.ALL)
+    can_be_cut = models.BooleanField(default=True)
     weight_kg = models.FloatField(default=0.1, validators=[MinValueValidator(0), MaxValueValidator(100)])
     uses = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1), MaxValueValidator(10_000)])
 
@@ -109,9 +125,14 @@ class Hardware(Item):
             ("pole", "Pole"),
             ("base", "Base plate"),
             ("clip", "Clip"),
+            ("magnet", "Magnet"),
             ("line", "Line"),
             ("inflator", "Inflator"),
             ("sizer", "Sizer"),
+            ("bin", "Bin or crate"),
+            ("ribbon", "Ribbon"),
+            ("weight", "Weight"),
+            ("net", "Net for a drop"),
             ("other", "Other"),
         ],
         default="other",
@@ -121,77 +142,47 @@ class Hardware(Item):
 class Cylinder(Item):
     water_volume_l = models.FloatField(validators=[MinValueValidator(0.1), MaxValueValidator(200)])
     pressure_bar = models.FloatField(validators=[MinValueValidator(1), MaxValueValidator(300)])
-
-
-class Lot(models.Model):
-    """One delivery. One that is not `received` is on order and counts from `arrives_on`, if it arrives."""
-
-    item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="lots")
-    quantity = models.PositiveIntegerField(validators=[MinValueValidator(1)])
-    arrives_on = models.DateField()
-    received = models.BooleanField(default=True)
-    use_by = models.DateField(null=True, blank=True)
-    unit_cost = models.DecimalField(
-        max_digits=10, decimal_places=4, default=Decimal(0), validators=[MinValueValidator(0)]
+    rented = models.BooleanField(default=False)
+    rent_per_week = models.DecimalField(
+        max_digits=8, decimal_places=2, default=Decimal(0), validators=[MinValueValidator(0), MaxValueValidator(99_999)]
     )
-    note = models.CharField(max_length=120, blank=True)
+
+
+class Foil(Item):
+    """A foil shape; what it holds and lifts stands on its packet. Without gas volume it is filled with air."""
+
+    shape = models.CharField(max_length=40)
+    height_cm = models.FloatField(null=True, blank=True, validators=[MinValueValidator(5), MaxValueValidator(500)])
+    gas_volume_l = models.FloatField(
+        null=True, blank=True, validators=[MinValueValidator(0.1), MaxValueValidator(5000)]
+    )
+    lift_g = models.FloatField(null=True, blank=True, validators=[MinValueValidator(0), MaxValueValidator(5000)])
+
+
+class Supplier(models.Model):
+    """Whom items are bought from; an item names one by its name."""
+
+    name = models.CharField(max_length=80, unique=True)
+    email = models.EmailField(blank=True)
+    phone = models.CharField(max_length=40, blank=True)
+    our_number = models.CharField(max_length=40, blank=True)
+    note = models.CharField(max_length=200, blank=True)
 
     class Meta:
-        ordering = ["arrives_on", "pk"]
-        constraints = [
-            models.CheckConstraint(condition=Q(quantity__gt=0), name="lot_quantity_positive"),
-            models.CheckConstraint(
-                condition=Q(use_by__isnull=True) | Q(use_by__gte=F("arrives_on")),
-                name="lot_usable_after_arrival",
-            ),
-        ]
-        indexes = [models.Index(fields=["item", "arrives_on"], name="lot_item_arrives")]
+        ordering = ["name"]
 
     def __str__(self) -> str:
-        return f"{self.quantity} × {self.item}"
+        return self.name
 
 
-class Reservation(models.Model):
-    """A promise to an event for a span. A hold stops counting when it lapses, with nobody's help."""
+class Bin(models.Model):
+    """A place in the store; an item names one by its name. `position` is the order in which one walks past them."""
 
-    class State(models.TextChoices):
-        HOLD = "hold", "On hold"
-        CONFIRMED = "confirmed", "Confirmed"
-        RELEASED = "released", "Released"
-
-    label = models.CharField(max_length=120)
-    starts = models.DateTimeField()
-    ends = models.DateTimeField()
-    state = models.CharField(max_length=9, choices=State.choices, default=State.HOLD)
-    expires = models.DateTimeField(null=True, blank=True)
-    created = models.DateTimeField(default=timezone.now)
+    name = models.CharField(max_length=20, unique=True)
+    position = models.PositiveIntegerField(default=0)
 
     class Meta:
-        constraints = [
-            models.CheckConstraint(condition=Q(ends__gt=F("starts")), name="reservation_ends_after_start"),
-            models.CheckConstraint(condition=~Q(state="hold") | Q(expires__isnull=False), name="hold_has_an_end"),
-        ]
+        ordering = ["position", "name"]
 
     def __str__(self) -> str:
-        return self.label
-
-
-class ReservationLine(models.Model):
-    """The only record of what is promised. The span is repeated here so that one index answers `free`."""
-
-    reservation = models.ForeignKey(Reservation, on_delete=models.CASCADE, related_name="lines")
-    item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="reserved")
-    quantity = models.PositiveIntegerField(validators=[MinValueValidator(1)])
-    starts = models.DateTimeField()
-    ends = models.DateTimeField()
-
-    class Meta:
-        constraints = [
-            models.CheckConstraint(condition=Q(quantity__gt=0), name="line_quantity_positive"),
-            models.CheckConstraint(condition=Q(ends__gt=F("starts")), name="line_ends_after_start"),
-            models.UniqueConstraint(fields=["reservation", "item"], name="one_line_per_item"),
-        ]
-        indexes = [models.Index(fields=["item", "starts", "ends"], name="line_item_span")]
-
-    def __str__(self) -> str:
-        return f"{self.quantity} × {self.item}"
+        return self.name
