@@ -1,13 +1,17 @@
 from contextlib import suppress
+from dataclasses import replace
 
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.safestring import mark_safe
 from django.views.decorators.http import require_POST, require_safe
 from django_htmx.http import HttpResponseStopPolling
 
 from decor.studio.models import BackgroundJob
+from decor.studio.numbers import whole
 from decor.studio.services import file_path
 from jobs.designs import books
+from jobs.designs.book_charts import chart_png
 from jobs.designs.catalogue import catalogue_now
 from jobs.designs.models import Piece
 
@@ -42,6 +46,57 @@ def build_book_make(request: HttpRequest, event: int, piece: int) -> HttpRespons
     with suppress(ValueError):  # the page itself says why a panel gets none
         books.book_request(piece=_panel_piece(event, piece), studio=request.studio)
     return redirect("jobs:build-book", event=event, piece=piece)
+
+
+MOST_ACROSS = 16
+"""Cells side by side that can be read on a phone; a wider chart is moved under the thumb."""
+MOST_LISTED = 6
+"""Sheets that get a line each; of more, their numbers stand side by side."""
+LIES = {"": "as it hangs", "turned": "turned for loading", "back": "from the back"}
+
+
+@require_safe
+def build_book_read(request: HttpRequest, event: int, piece: int) -> HttpResponse:
+    """The book on a phone: what to prepare, then a sheet at a time."""
+    found = _panel_piece(event, piece)
+    context = {"tab": "events", "piece": found, "event": found.event, "panel": found.panel}
+    try:
+        book = books.book_of_piece(found, studio=request.studio, catalogue=catalogue_now(request.studio))
+    except ValueError as refusal:
+        return render(request, "jobs/designs/build_book_read.html", context | {"refusal": str(refusal)})
+    number = whole(request.GET.get("page", ""))
+    shown = book.pages[number - 1] if 0 < number <= len(book.pages) else None
+    lies = request.GET.get("lies", "")
+    context |= {
+        "book": book,
+        "shown": shown,
+        "number": number,
+        "titles": [(at, page.title, page.brief) for at, page in enumerate(book.pages, 1)],
+        "many": len(book.pages) > MOST_LISTED,
+        "lies": lies if lies in LIES else "",
+        "wide": shown is not None and shown.across(turned=lies == "turned") > MOST_ACROSS,
+        "ways_it_lies": [(key, words) for key, words in LIES.items() if key != "back" or book.has_back],
+        "plan": mark_safe(book.plan_svg),
+    }
+    return render(request, "jobs/designs/build_book_read.html", context)
+
+
+@require_safe
+def build_book_chart(request: HttpRequest, event: int, piece: int, number: int) -> HttpResponse:
+    found = _panel_piece(event, piece)
+    try:
+        book = books.book_of_piece(found, studio=request.studio, catalogue=catalogue_now(request.studio))
+        page = book.pages[number - 1] if number else None
+    except (ValueError, IndexError) as gone:
+        raise Http404 from gone
+    if page is None:
+        raise Http404
+    lies = request.GET.get("lies", "")
+    part = replace(page.part, turned=lies == "turned", mirrored=lies == "back")
+    image = chart_png(book.chart, book.look, part, book.plan.joins, small=True)
+    answer = HttpResponse(image, content_type="image/png")
+    answer["Cache-Control"] = "private, no-cache"
+    return answer
 
 
 @require_safe

@@ -8,6 +8,7 @@ from typing import Any
 from decor.calc.physics.balloons import USABLE_SHARE_OF_NOMINAL, NominalSize
 from decor.calc.picture.lattice import Lattice
 from decor.calc.units import inches_to_m
+from decor.calc.work.rates import Rates, rates_from_plain
 from decor.studio.models import Studio
 from inventory.models import Item, Latex, Sheet
 
@@ -40,6 +41,12 @@ class SheetType(StockItem):
     tabs_end: int
     weight_kg: float
     uses: int
+    sides_join: bool = True
+    ends_join: bool = True
+    edges_meet_in_part: bool = True
+    odd_rows_shift: bool = True
+    strips: str = "all"
+    can_be_cut: bool = True
 
     @property
     def cost_per_use(self) -> Decimal:
@@ -78,12 +85,39 @@ class LatexItem(StockItem):
 
 
 @dataclass(frozen=True)
+class Making:
+    """What it costs to put sheets together, what must be passed on the way, and how many spares are usual."""
+
+    wage_per_hour: float = 20.0
+    join_tab_s: float = Rates.join_tab_s
+    opening_strips: float = Rates.opening_strips_per_sheet
+    van_door_m: float = Rates.van_door_m
+    van_length_m: float = Rates.van_length_m
+    spares_share: float = Rates.spares_share
+
+    @classmethod
+    def of(cls, studio: Studio | None) -> "Making":
+        if studio is None:
+            return cls()
+        rates = rates_from_plain(studio.rates)
+        return cls(
+            float(studio.wage_per_hour),
+            rates.join_tab_s,
+            rates.opening_strips_per_sheet,
+            rates.van_door_m,
+            rates.van_length_m,
+            rates.spares_share,
+        )
+
+
+@dataclass(frozen=True)
 class Catalogue:
     """Items that are no longer active stay in it, as earlier pieces still name them."""
 
     sheets: tuple[SheetType, ...]
     latex: tuple[LatexItem, ...]
     units: str = "metric"
+    making: Making = Making()
 
     def sheet(self, number: object) -> SheetType | None:
         return next((sheet for sheet in self.sheets if sheet.id == number), None)
@@ -159,6 +193,12 @@ def _sheet_type(sheet: Sheet) -> SheetType:
         tabs_end=sheet.tabs_per_end,
         weight_kg=sheet.weight_kg,
         uses=sheet.uses,
+        sides_join=sheet.sides_join,
+        ends_join=sheet.ends_join,
+        edges_meet_in_part=sheet.edges_meet_in_part,
+        odd_rows_shift=sheet.odd_rows_shift,
+        strips=sheet.strips,
+        can_be_cut=sheet.can_be_cut,
     )
 
 
@@ -176,9 +216,10 @@ def _latex_item(item: Latex) -> LatexItem:
 
 def catalogue_now(studio: Studio | None = None) -> Catalogue:
     """Three queries, however much the studio has, and two where the studio has been read already."""
-    units = studio.units if studio else Studio.objects.order_by("pk").values_list("units", flat=True).first()
+    studio = studio or Studio.objects.order_by("pk").first()
     return Catalogue(
         sheets=tuple(_sheet_type(sheet) for sheet in Sheet.objects.order_by("name")),
         latex=tuple(_latex_item(item) for item in Latex.objects.order_by("nominal_in", "shape", "colour", "finish")),
-        units=units or "metric",
+        units=studio.units if studio else "metric",
+        making=Making.of(studio),
     )

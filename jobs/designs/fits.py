@@ -31,10 +31,12 @@ def cells_for(sheet: SheetType, width_m: float, height_m: float) -> Fit:
 
 
 def rough_fit(measures: dict[str, Any], catalogue: Catalogue) -> Fit:
-    """The panel on the sheet type that covers it at the least cost, of equal ones that with the fewest sheets."""
+    """The panel on the sheet type that was chosen for it (`sheet`), else on the one that covers it at the least cost,
+    of equal ones that with the fewest sheets."""
     fits = [_fit(sheet, measures) for sheet in catalogue.sheets_on_offer]
     if not fits:
         raise ValueError(NO_SHEETS)
+    fits = [fit for fit in fits if fit.sheet.id == measures.get("sheet")] or fits
     return min(fits, key=lambda fit: (fit.sheet.cost_per_use * fit.sheets, fit.sheets, fit.sheet.id))
 
 

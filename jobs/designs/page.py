@@ -1,36 +1,46 @@
 """What a piece's page shows."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from types import ModuleType
 from typing import Any
 
+from django.urls import reverse
 from django.utils.safestring import SafeString, mark_safe
 
-from decor.calc.picture.sheets import plan_grid
+from decor.studio.models import Studio
 from jobs.designs.catalogue import Catalogue, LatexItem
-from jobs.designs.charting import NO_COLOUR, chart_of, hexes, joins_of, palette_of
+from jobs.designs.charting import NO_COLOUR, chart_of, hexes, palette_of
 from jobs.designs.drawing import colour_letters, plain_svg
 from jobs.designs.kinds.panel import MOST_DRAWN
-from jobs.designs.models import Panel, Piece
+from jobs.designs.models import EarlierChart, Panel, PanelDraft, Piece
+from jobs.designs.sheets.plans import panel_plan
 from jobs.designs.stock import free_for
+from jobs.designs.taken import taken_by
+from jobs.events.models import Stage
 
 
 @dataclass(frozen=True)
 class Swatch:
-    """One colour of a piece with how many it takes, alike pieces together, and how many the event could have."""
+    """One colour of a piece with how many it takes, alike pieces together; how many the whole event takes of it with
+    its spares, and how many it could have."""
 
     words: str
     rgb: str
     letter: str
     number: int
+    taken: int
     free: int | None
 
     @property
     def short(self) -> int:
-        return 0 if self.free is None else max(0, self.number - self.free)
+        return 0 if self.free is None else max(0, self.taken - self.free)
 
 
-def swatches(piece: Piece, counts: list[tuple[LatexItem | None, int]], letters: dict[int, str]) -> list[Swatch]:
+def swatches(
+    piece: Piece, counts: list[tuple[LatexItem | None, int]], letters: dict[int, str], taken: Mapping[int, int]
+) -> list[Swatch]:
     free = free_for(piece.event, [item.id for item, _ in counts if item])
     return [
         Swatch(
@@ -38,6 +48,7 @@ def swatches(piece: Piece, counts: list[tuple[LatexItem | None, int]], letters: 
             rgb=item.rgb if item else NO_COLOUR,
             letter=letters.get(item.id, "") if item else "",
             number=number * piece.count,
+            taken=max(number * piece.count, taken.get(item.id, 0)) if item else number * piece.count,
             free=free.get(item.id) if item else None,
         )
         for item, number in counts
@@ -45,7 +56,7 @@ def swatches(piece: Piece, counts: list[tuple[LatexItem | None, int]], letters: 
 
 
 def piece_page(
-    piece: Piece, kind: ModuleType, catalogue: Catalogue, *, plain: bool = False, sheet: str = ""
+    piece: Piece, kind: ModuleType, catalogue: Catalogue, studio: Studio, *, plain: bool = False, sheet: str = ""
 ) -> dict[str, Any]:
     panel: Panel | None = getattr(piece, "panel", None)
     try:
@@ -57,7 +68,8 @@ def piece_page(
         # Stock was changed under the piece: say it, rather than fail.
         facts, counts, words, picture, wrong = [], [], kind.NAME, None, str(refusal)
     letters = dict(zip(panel.palette, colour_letters(len(panel.palette)), strict=True)) if panel else {}
-    colours = swatches(piece, counts, letters)
+    named = any(item for item, _ in counts)
+    colours = swatches(piece, counts, letters, taken_by(piece.event, catalogue, studio) if named else {})
     context = {
         "piece": piece,
         "event": piece.event,
@@ -70,16 +82,44 @@ def piece_page(
         "colours": colours,
         "short": sum(colour.short for colour in colours),
         "rough": piece.measures.get("rough"),
+        "earlier": _earlier(panel),
     }
+    context["draft"] = kind.KEY == "panel" and PanelDraft.objects.filter(piece=piece).exists()
+    context["act"] = next_step(piece, kind, short=context["short"], draft=context["draft"])
     if panel and plain and not wrong:
         context |= _plain(panel, catalogue, sheet)
     return context
 
 
+def _earlier(panel: Panel | None) -> datetime | None:
+    """Until when another chart stood, where it can be put back."""
+    found = EarlierChart.objects.filter(panel=panel) if panel else EarlierChart.objects.none()
+    return found.values_list("since", flat=True).first()
+
+
+def next_step(piece: Piece, kind: ModuleType, *, short: int, draft: bool) -> tuple[str, str]:
+    """The one most useful thing for this piece now: its address and its words."""
+
+    def to(name: str) -> str:
+        return reverse(f"jobs:{name}", args=[piece.event_id, piece.pk])
+
+    if draft:
+        return to("panel-colours"), "Go on with the draft"
+    if getattr(piece, "panel", None) is None:
+        rough = piece.measures.get("rough")
+        return to("piece-measures"), kind.SETTLE if rough else "Change size and colours"
+    if short:
+        return to("panel-colours"), "Settle the colours"
+    if piece.event.stage == Stage.IN_PRODUCTION:
+        return to("panel-table"), "Load at the table"
+    return to("build-book"), "Go to the build book"
+
+
 def _plain(panel: Panel, catalogue: Catalogue, asked: str) -> dict[str, Any]:
     """The lettered chart: whole where it can be read so, else sheet by sheet."""
     sheet_type = catalogue.sheet(panel.sheet_id)
-    sheets = plan_grid(panel.rows, panel.columns, sheet_type.rows, sheet_type.columns).sheets
+    plan = panel_plan(panel, catalogue)
+    sheets = plan.sheets
     whole = panel.rows * panel.columns <= MOST_DRAWN
     chosen = next((one for one in sheets if str(one.number) == asked), None if whole else sheets[0])
     columns = chosen.columns if chosen else panel.columns
@@ -88,7 +128,7 @@ def _plain(panel: Panel, catalogue: Catalogue, asked: str) -> dict[str, Any]:
         hexes(palette_of(panel, catalogue)),
         letters=colour_letters(len(panel.palette)),
         title=f"{panel.piece.title}, plain chart" + (f", sheet {chosen.number}" if chosen else ""),
-        joins=joins_of(sheet_type, panel.rows, panel.columns),
+        joins=plan.joins,
         rows=(chosen.row_start, chosen.row_stop) if chosen else None,
         columns=(chosen.column_start, chosen.column_stop) if chosen else None,
     )
@@ -96,8 +136,19 @@ def _plain(panel: Panel, catalogue: Catalogue, asked: str) -> dict[str, Any]:
         "plain": SafeString(mark_safe(svg)),
         "plain_width": next(name for most, name in WIDTHS if columns <= most),
         "whole": whole,
-        "sheet_numbers": [one.number for one in sheets] if 1 < len(sheets) <= MOST_SHEETS_LISTED else [],
         "sheet_shown": chosen.number if chosen else None,
+    } | listed_sheets([one.number for one in sheets], chosen.number if chosen else None)
+
+
+def listed_sheets(numbers: list[int], shown: int | None) -> dict[str, Any]:
+    """So many links at a time, those round the sheet that is shown, and the sheets with which the links before and
+    after them begin."""
+    first = numbers.index(shown) // MOST_SHEETS_LISTED * MOST_SHEETS_LISTED if shown in numbers else 0
+    stop = first + MOST_SHEETS_LISTED
+    return {
+        "sheet_numbers": numbers[first:stop] if len(numbers) > 1 else [],
+        "sheets_before": numbers[first - MOST_SHEETS_LISTED] if first else None,
+        "sheets_after": numbers[stop] if stop < len(numbers) else None,
     }
 
 

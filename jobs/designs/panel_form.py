@@ -1,33 +1,43 @@
 """What a picture panel is made from: a picture, a sheet type, a size, a way to load, colours."""
 
+from dataclasses import replace
 from datetime import timedelta
 from typing import Any
 
 from django import forms
-from django.conf import settings
 from django.core import signing
 from django.core.files.uploadedfile import UploadedFile
 from django.http import QueryDict
 from django.urls import reverse
 
+from decor.calc.picture.framing import framed_size
 from decor.calc.picture.lattice import MOST_CELLS
-from decor.calc.picture.matching import NotEnoughStock
 from decor.calc.pieces.panel import LOADINGS
 from decor.studio.forms import SlipForm
 from decor.studio.models import StoredFile
 from decor.studio.numbers import whole
+from decor.studio.pictures import CleanPicture, PictureRefused, read_picture
+from decor.studio.sent_pictures import PICTURES, taken
 from decor.studio.services import file_read, file_store
 from decor.studio.templatetags.desk import day_words
 from jobs.designs.catalogue import Catalogue, LatexItem
-from jobs.designs.charting import chart_from_picture
 from jobs.designs.fits import Fit, cells_for, rough_fit
-from jobs.designs.images import CleanPicture, PictureRefused, read_picture
 from jobs.designs.lengths import SHORT, UNITS, SizeField, figure, to_m, unit_of
-from jobs.designs.measured import Charted, Measured
+from jobs.designs.measured import Measured
 from jobs.designs.models import Panel, Piece
-from jobs.designs.stock import free_for
+from jobs.designs.pictures.aiming import MakingRefused, framing_of
+from jobs.designs.pictures.drafts import recipe_of
+from jobs.designs.pictures.keeping import by_hand, gone_words
+from jobs.designs.pictures.making import made
+from jobs.designs.pictures.recipe import Recipe, RecipeRefused
 from jobs.designs.swatches import ColourItems
+from jobs.designs.taken import free_beside
 
+BESIDE = {
+    "palette": "colours", "must": "colours", "must_not": "colours", "most_colours": "colours",
+    "within_stock": "within_stock", "rows": "width", "words": "width", "sheet": "sheet",
+}  # fmt: skip
+"""Beside which field the refusal of a recipe's part is said; of all others beside the picture."""
 LATTICE_WORDS = {"square": "square", "offset": "offset rows", "hex": "hexagonal"}
 KEPT_SALT = "jobs.designs.kept-picture"
 KEPT_FOR = timedelta(hours=20)
@@ -47,8 +57,8 @@ class PanelForm(SlipForm):
 
     picture = forms.FileField(
         label="Picture",
-        help_text="A photograph or logo as JPEG, PNG or WebP, up to 15 MB and 40 megapixels.",
-        widget=forms.FileInput({"accept": "image/jpeg,image/png,image/webp"}),
+        help_text="A photograph or logo as JPEG, PNG, WebP or HEIC, up to 15 MB and 40 megapixels.",
+        widget=forms.FileInput({"accept": PICTURES}),
         error_messages={"required": "Choose a picture.", "empty": "This file is empty."},
     )
     sheet = forms.TypedChoiceField(label="Sheet", coerce=int, error_messages={"required": "Choose a sheet type."})
@@ -80,6 +90,8 @@ class PanelForm(SlipForm):
         self.fitting = catalogue.fitting(sheet.sized_diameter_m, loading.shape) if sheet and loading else ()
         self._offer_colours()
         self.fields["height"].help_text = _height_hint(piece)
+        if self.panel is None and not piece.measures.get("colours"):
+            self.fields["colours"].help_text = "All that fit the sheet are ticked; the best of them are taken."
         # One of the two is asked for, which "if known" would not say.
         self.fields["width"].open_end = self.fields["height"].open_end = True
         address = reverse("jobs:piece-colours", args=[piece.event_id, piece.pk])
@@ -89,9 +101,10 @@ class PanelForm(SlipForm):
         if self.kept:
             self.fields["picture"].required = False
             self.fields["picture"].help_text = f"{self.kept.original_name} is kept; choose one only to change it."
-        if self.panel and self.panel.picture_id:
+        if self.panel:
+            kept = "this one" if self.panel.picture_id else "this chart"
             self.fields["picture"].required = False
-            self.fields["picture"].label = "Another picture, or none to keep this one"
+            self.fields["picture"].label = f"Another picture, or none to keep {kept}"
             self.fields["picture"].open_end = True
 
     def _offer_sheets(self) -> None:
@@ -103,7 +116,7 @@ class PanelForm(SlipForm):
         ]
 
     def _offer_colours(self) -> None:
-        self.free = free_for(self.piece.event, [item.id for item in self.fitting])
+        self.free = free_beside(self.piece, [item.id for item in self.fitting], self.catalogue)
         self.fields["colours"].offer(self.fitting, {number: f"{free:,} free" for number, free in self.free.items()})
         if self.is_bound:
             self.data = self.data.copy()
@@ -132,14 +145,7 @@ class PanelForm(SlipForm):
         sent: UploadedFile | None = self.cleaned_data.get("picture")
         if not sent:
             return self._kept_picture()
-        if sent.size > settings.PICTURE_MAX_BYTES:
-            raise forms.ValidationError(
-                f"This file is {-(-sent.size // 2**20)} MB; the most is 15 MB. Save a smaller copy and send that."
-            )
-        try:
-            return read_picture(sent.read())
-        except PictureRefused as refusal:
-            raise forms.ValidationError(refusal.message) from refusal
+        return taken(sent)
 
     def _kept(self) -> StoredFile | None:
         """The good picture of a form that was refused for something else, named by a token that only this piece's
@@ -166,7 +172,7 @@ class PanelForm(SlipForm):
         self.kept = file_store(data=picture.data, mime=picture.content_type, original_name=name)
         self.data["kept"] = signing.dumps(self.kept.pk, salt=f"{KEPT_SALT}:{self.piece.pk}")
         # The bound field took its hint from the field when the form was checked.
-        self["picture"].help_text = f"{name} is kept; choose one only to change it."
+        self["picture"].help_text = " ".join([f"{name} is kept; choose one only to change it.", *picture.notes])
 
     def clean(self) -> dict[str, Any]:
         given = super().clean()
@@ -180,21 +186,44 @@ class PanelForm(SlipForm):
         sent: CleanPicture | None = given["picture"]
         fit = self._fit(given, *_pixels(sent, self.panel))
         items = [item for item in self.fitting if item.id in given["colours"]]
-        stock = self._stock(items) if given["within_stock"] else None
+        if given["within_stock"]:
+            self._nothing_free(items)
         if self.errors:
             return
+        recipe = self._recipe(given, fit, items)
         try:
-            data = sent.data if sent else file_read(file=self.panel.picture)
-            self.chart = chart_from_picture(data, fit, items, stock=stock)
-        except NotEnoughStock as short:
-            self.add_error("within_stock", self._too_few(short.short_by, fit.rows * fit.columns))
+            data = sent.data if sent else self._stands()
+            self.made = made(
+                recipe, data, catalogue=self.catalogue, piece=self.piece, free=self.free, anew=sent is not None
+            )
+        except MakingRefused as refusal:
+            self.add_error(BESIDE.get(refusal.about, "picture"), refusal.message)
         except PictureRefused as refusal:
             self.add_error("picture", refusal.message)
         except FileNotFoundError:
             self.add_error("picture", "This picture is no longer on the disk. Choose it again.")
-        self.fit = fit
 
-    def _fit(self, given: dict[str, Any], width_px: int, height_px: int) -> Fit | None:
+    def _stands(self) -> bytes | None:
+        return file_read(file=self.panel.picture) if self.panel.picture_id else None
+
+    def _recipe(self, given: dict[str, Any], fit: Fit, items: list[LatexItem]) -> Recipe:
+        """What the panel's chart was made of, in this size, on this sheet and in these colours; of another picture
+        the program chooses all else."""
+        stood = _stood(self.panel) if self.panel and not given["picture"] else Recipe()
+        palette = tuple(item.id for item in items)
+        return replace(
+            stood,
+            palette=palette,
+            must=tuple(one for one in stood.must if one in palette),
+            must_not=(),
+            within_stock=given["within_stock"],
+            sheet=fit.sheet.id,
+            rows=fit.rows,
+            columns=fit.columns,
+            loading=given["loading"],
+        )
+
+    def _fit(self, given: dict[str, Any], width_px: float, height_px: float) -> Fit | None:
         sheet = self.catalogue.sheet(given["sheet"])
         width, height, tall = given["width"], given["height"], height_px / width_px
         if given["unit"] != "cells":
@@ -213,21 +242,13 @@ class PanelForm(SlipForm):
             self.add_error("width" if width else "height", words)
         return fit
 
-    def _stock(self, items: list[LatexItem]) -> list[int]:
-        """Cells that each colour can fill in one piece, where alike pieces share what is free."""
+    def _nothing_free(self, items: list[LatexItem]) -> None:
         none = [item.words for item in items if not self.free.get(item.id)]
         if none:
             some = " and ".join(none)
             self.add_error(
                 "colours", f"No {some} balloons are free on {self._day()}. Untick {some}, or the limit below."
             )
-        return [self.free.get(item.id, 0) // (self.each * self.piece.count) for item in items]
-
-    def _too_few(self, short_by: int, cells: int) -> str:
-        return (
-            f"The free balloons of these colours fill {cells - short_by:,} of {cells:,} cells on {self._day()}: "
-            f"{short_by:,} short. Choose more colours, a smaller size, or untick this."
-        )
 
     def _day(self) -> str:
         event = self.piece.event
@@ -238,20 +259,30 @@ class PanelForm(SlipForm):
             return str(self.files["picture"].name)
         return self.kept.original_name if self.kept else ""
 
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What the sender is to know of a picture that was taken."""
+        picture: CleanPicture | None = self.cleaned_data["picture"]
+        return tuple(filter(None, (*(picture.notes if picture else ()), gone_words(self.made.gone))))
+
+    @property
+    def goes(self) -> str:
+        """What would be lost by the form's button, to be said before it is pressed."""
+        cells = by_hand(self.panel)
+        if not cells:
+            return ""
+        some = "One cell was" if cells == 1 else f"{cells:,} cells were"
+        return (
+            f"{some} painted by hand or locked. With another picture or another size they are not in the new chart; "
+            "the one that stands is kept and can be put back."
+        )
+
     def measured(self) -> Measured:
         given = self.cleaned_data
         measures = {name: given[name] for name in ("width", "height", "unit", "loading", "sheet", "within_stock")}
         return Measured(
             measures,
-            Charted(
-                sheet_id=given["sheet"],
-                loading=given["loading"],
-                palette=tuple(item.id for item in self.fitting if item.id in given["colours"]),
-                chart=self.chart,
-                within_stock=given["within_stock"],
-                picture=given["picture"],
-                picture_name=self._picture_name(),
-            ),
+            self.made.charted(picture=given["picture"], picture_name=self._picture_name()),
         )
 
 
@@ -271,7 +302,8 @@ def _initial(piece: Piece, panel: Panel | None, catalogue: Catalogue) -> dict[st
         items = [
             catalogue.in_colour(n, sheet.sized_diameter_m, LOADINGS[start["loading"]].shape) for n in names if sheet
         ]
-        start["colours"] = [item.id for item in items if item]
+        fitting = catalogue.fitting(sheet.sized_diameter_m, LOADINGS[start["loading"]].shape) if sheet else ()
+        start["colours"] = [item.id for item in items if item] or [item.id for item in fitting]
     else:
         start |= {"colours": panel.palette, "sheet": panel.sheet_id, "loading": panel.loading}
     for name in ("width", "height"):
@@ -288,8 +320,22 @@ def _height_hint(piece: Piece) -> str:
     return f"{kept} Booked: about {figure(measures['width'])} × {figure(measures['height'])} {unit}."
 
 
-def _pixels(sent: CleanPicture | None, panel: Panel | None) -> tuple[int, int]:
-    return (sent.width, sent.height) if sent else (panel.picture.width_px, panel.picture.height_px)
+def _stood(panel: Panel) -> Recipe:
+    try:
+        return recipe_of(panel)
+    except RecipeRefused:  # a newer program's: this form says all anew that it needs
+        return Recipe()
+
+
+def _pixels(sent: CleanPicture | None, panel: Panel | None) -> tuple[float, float]:
+    """How wide and high the picture is in its own measure, so that a size left open keeps its shape."""
+    if sent:
+        return sent.width, sent.height
+    recipe = _stood(panel)
+    if panel.picture_id is None or recipe.source != "picture":
+        return panel.columns, panel.rows
+    frame = framing_of(recipe.frame)
+    return framed_size(panel.picture.width_px, panel.picture.height_px, frame)
 
 
 def _in_cells(sheet: Any, width: float | None, height: float | None, tall: float) -> Fit:

@@ -43,12 +43,12 @@ def balloons_png(chart: Chart, palette_rgb: Sequence[Rgb], width_px: int, *, joi
     Raises:
         ValueError: naming the argument that is wrong.
     """
-    return _encoded(_painted(chart, palette_rgb, width_px, joins), "PNG", compress_level=6)
+    return _encoded(balloons_image(chart, palette_rgb, width_px, joins=joins), "PNG", compress_level=6)
 
 
 def balloons_jpeg(chart: Chart, palette_rgb: Sequence[Rgb], width_px: int, *, joins: Iterable[Join] = ()) -> bytes:
     """JPEG of the panel, at full colour resolution; otherwise as `balloons_png`."""
-    return _encoded(_painted(chart, palette_rgb, width_px, joins), "JPEG", quality=87, subsampling=0)
+    return _encoded(balloons_image(chart, palette_rgb, width_px, joins=joins), "JPEG", quality=87, subsampling=0)
 
 
 def _encoded(image: Image.Image, kind: str, **options: int) -> bytes:
@@ -57,7 +57,10 @@ def _encoded(image: Image.Image, kind: str, **options: int) -> bytes:
     return out.getvalue()
 
 
-def _painted(chart: Chart, palette_rgb: Sequence[Rgb], width_px: int, joins: Iterable[Join]) -> Image.Image:
+def balloons_image(
+    chart: Chart, palette_rgb: Sequence[Rgb], width_px: int, *, joins: Iterable[Join] = ()
+) -> Image.Image:
+    """The picture itself; as `balloons_png`."""
     scale = _scale(chart, width_px)
     _check_palette(chart, palette_rgb)
     image = Image.new("RGB", (scale.width, scale.height), NET_GROUND)
@@ -100,8 +103,13 @@ def _draw_straps(draw: ImageDraw.ImageDraw, chart: Chart, scale: _Scale) -> None
         lower = [(left + half * scale.pitch / 2, bottom + (lean if half % 2 else -lean)) for half in halves]
         draw.line(upper, NET_STRAP, line)
         draw.line(lower, NET_STRAP, line)
-        for above, below in zip(upper[::2], lower[::2], strict=True):
-            draw.line([above, below], NET_STRAP, line)
+        if lattice.staggered:
+            for above, below in zip(upper[::2], lower[::2], strict=True):
+                draw.line([above, below], NET_STRAP, line)
+    if not lattice.staggered:
+        for column in range(lattice.columns + 1):
+            across = column * scale.pitch
+            draw.line([(across, 0.0), (across, lattice.rows * scale.row_pitch)], NET_STRAP, line)
 
 
 def _paste_balloons(image: Image.Image, chart: Chart, palette_rgb: Sequence[Rgb], scale: _Scale) -> None:
@@ -118,9 +126,13 @@ def _paste_balloons(image: Image.Image, chart: Chart, palette_rgb: Sequence[Rgb]
     halves = np.array([mask.width / 2 for mask in masks])
     places = np.rint(centres + corner - halves[variant][:, None]).astype(int).tolist()
     cells = chart.cells.ravel().tolist()
-    for colour, place, size in zip(cells, places, variant.tolist(), strict=True):
+    # What `Image.paste` comes to in the end; its checks of each call take three times as long as the pasting.
+    paste, covers = image.im.paste, [mask.im for mask in masks]
+    shades = {colour: [sprite.im for sprite in kinds] for colour, kinds in sprites.items()}
+    sides = [mask.width for mask in masks]
+    for colour, (left, top), size in zip(cells, places, variant.tolist(), strict=True):
         if colour >= 0:
-            image.paste(sprites[colour][size], (place[0], place[1]), masks[size])
+            paste(shades[colour][size], (left, top, left + sides[size], top + sides[size]), covers[size])
 
 
 def _disc(radius: float) -> tuple[int, npt.NDArray[np.float64], npt.NDArray[np.float64]]:

@@ -1,5 +1,6 @@
 """Pieces of an event and the charts of its panels."""
 
+from base64 import b64decode, b64encode
 from collections.abc import Iterable, Mapping
 from typing import Any
 
@@ -7,22 +8,17 @@ from django.db import transaction
 from django.db.models import F, Max
 from django.utils import timezone
 
-from decor.calc.picture.chart import EMPTY
 from decor.studio.models import StoredFile
 from decor.studio.services import file_store
 from decor.studio.versions import Changed
-from jobs.designs.charting import CELLS_AS, cells_array, cells_bytes
+from inventory.models import Sheet
+from jobs.designs.charting import cells_bytes
 from jobs.designs.kinds import all_kinds
 from jobs.designs.measured import Charted, Measured
-from jobs.designs.models import Panel, Piece
+from jobs.designs.models import EarlierChart, Panel, PanelDraft, Piece
+from jobs.designs.sheets.keeping import plan_for
+from jobs.designs.tying import KEY
 from jobs.events.models import Event
-
-MOST_CHANGES = 500
-"""Cells that one request may paint."""
-
-
-class Unpaintable(ValueError):
-    """Why a cell cannot be painted so, in words."""
 
 
 @transaction.atomic
@@ -63,18 +59,27 @@ def _write(piece: Piece, version: int, **values: Any) -> None:
 
 def piece_measure(*, piece: Piece, version: int, panel_version: int, measured: Measured) -> None:
     """The full measures, with the chart of a panel. `panel_version` is 0 while there is no chart: who matched a
-    picture anew must not bury cells that somebody else painted meanwhile. Raises Changed."""
+    picture anew must not bury cells that somebody else painted meanwhile. What stood before is kept aside, and a draft
+    of it comes to nothing. Raises Changed."""
     charted = measured.charted
     picture = _picture_of(charted) if charted else None
+    stored = charted.stored_picture if charted else None
+    plan = plan_for(piece=piece, charted=charted) if charted else {}
     try:
         with transaction.atomic():
-            _write(piece, version, measures=measured.measures)
+            _write(piece, version, measures=_wishes_kept(piece) | measured.measures)
             if charted:
-                _chart_write(piece, panel_version, charted, picture)
+                _chart_write(piece, panel_version, charted, picture or stored, plan)
+                PanelDraft.objects.filter(piece=piece).delete()
     except Changed:
         if picture:
             picture.delete()
         raise
+
+
+def _wishes_kept(piece: Piece) -> dict[str, Any]:
+    """How the balloons are tied is chosen on pages of its own: no other form speaks of it."""
+    return {KEY: piece.measures[KEY]} if KEY in piece.measures else {}
 
 
 def _picture_of(charted: Charted) -> StoredFile | None:
@@ -89,7 +94,10 @@ def _picture_of(charted: Charted) -> StoredFile | None:
     )
 
 
-def _chart_write(piece: Piece, panel_version: int, charted: Charted, picture: StoredFile | None) -> None:
+def _chart_write(
+    piece: Piece, panel_version: int, charted: Charted, picture: StoredFile | None, plan: dict[str, Any]
+) -> None:
+    """`piece` as it was before: its measures are kept with the chart that stands aside."""
     values: dict[str, Any] = {
         "sheet_id": charted.sheet_id,
         "rows": charted.chart.lattice.rows,
@@ -98,40 +106,65 @@ def _chart_write(piece: Piece, panel_version: int, charted: Charted, picture: St
         "palette": list(charted.palette),
         "cells": cells_bytes(charted.chart),
         "within_stock": charted.within_stock,
+        "recipe": charted.recipe,
+        "plan": plan,
+        "painted": charted.painted,
+        "locked": charted.locked,
         "changed": timezone.now(),
     } | ({"picture": picture} if picture else {})
     if panel_version == 0:
         if Panel.objects.filter(piece=piece).exists():
             raise Changed(Piece.objects.select_related("panel").get(pk=piece.pk))
         Panel.objects.create(piece=piece, **values)
-    elif not Panel.objects.filter(piece=piece, version=panel_version).update(version=F("version") + 1, **values):
+        return
+    standing = Panel.objects.filter(piece=piece, version=panel_version).first()
+    if standing is None:
         raise Changed(Piece.objects.select_related("panel").get(pk=piece.pk))
+    _stand_aside(standing, piece.measures)
+    _panel_write(standing, **values)
+
+
+def _panel_write(panel: Panel, **values: Any) -> None:
+    found = Panel.objects.filter(pk=panel.pk, version=panel.version)
+    if not found.update(version=F("version") + 1, **values):
+        raise Changed(Piece.objects.select_related("panel").get(pk=panel.piece_id))
+
+
+STANDING = ("sheet_id", "rows", "columns", "loading", "palette", "within_stock", "recipe", "plan")
+STANDING_BYTES = ("cells", "painted", "locked")
+
+
+def _stand_aside(panel: Panel, measures: dict[str, Any]) -> None:
+    """Keeps the chart that stands now, so that it can be put back."""
+    stood = {name: getattr(panel, name) for name in STANDING} | {"measures": measures}
+    stood |= {name: b64encode(bytes(getattr(panel, name))).decode() for name in STANDING_BYTES}
+    values = {"stood": stood, "picture_id": panel.picture_id, "since": timezone.now()}
+    EarlierChart.objects.update_or_create(panel=panel, defaults=values)
+
+
+class NothingEarlier(ValueError):
+    """Why no earlier chart can be put back, in words."""
+
+
+@transaction.atomic
+def chart_put_back(*, panel: Panel, version: int) -> None:
+    """The chart that stood before the last one was taken over; the one that stands now takes its place, so that this
+    too can be taken back. Raises Changed, NothingEarlier."""
+    earlier = EarlierChart.objects.filter(panel=panel).first()
+    if earlier is None:
+        raise NothingEarlier("There is no earlier chart of this panel.")
+    if panel.version != version:
+        raise Changed(Piece.objects.select_related("panel").get(pk=panel.piece_id))
+    stood = earlier.stood
+    if not Sheet.objects.filter(pk=stood["sheet_id"]).exists():
+        raise NothingEarlier("The sheet type of the earlier chart is no longer in stock.")
+    values = {name: stood[name] for name in STANDING} | {name: b64decode(stood[name]) for name in STANDING_BYTES}
+    piece = Piece.objects.get(pk=panel.piece_id)
+    _stand_aside(panel, piece.measures)
+    _panel_write(panel, **values, picture_id=earlier.picture_id, changed=timezone.now())
+    Piece.objects.filter(pk=piece.pk).update(measures=stood["measures"], version=F("version") + 1)
+    PanelDraft.objects.filter(piece=piece).delete()
 
 
 def piece_remove(*, piece: Piece) -> None:
     piece.delete()
-
-
-@transaction.atomic
-def cells_paint(*, panel: Panel, version: int, changes: Iterable[tuple[int, int, int]]) -> Panel:
-    """Cells of the chart that `version` names, painted by (row, column, colour), all from 0; -1 empties one.
-
-    Raises Unpaintable with the reason in words, Changed where the chart is no longer that one."""
-    if panel.version != version:
-        raise Changed(panel)
-    cells = cells_array(panel).copy()
-    for row, column, colour in changes:
-        if not (0 <= row < panel.rows and 0 <= column < panel.columns):
-            raise Unpaintable(f"The panel is {panel.columns} wide and {panel.rows} high; that cell is outside it.")
-        if not EMPTY <= colour < len(panel.palette):
-            raise Unpaintable("That colour is not one of the panel's.")
-        cells[row, column] = colour
-    if (cells == EMPTY).all():
-        raise Unpaintable("At least one cell must keep a balloon.")
-    data = cells.astype(CELLS_AS).tobytes()
-    now = timezone.now()
-    found = Panel.objects.filter(pk=panel.pk, version=version)
-    if not found.update(cells=data, version=version + 1, changed=now):
-        raise Changed(Panel.objects.get(pk=panel.pk))
-    panel.cells, panel.version, panel.changed = data, version + 1, now
-    return panel

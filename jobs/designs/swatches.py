@@ -3,14 +3,17 @@
 from collections.abc import Iterable, Mapping
 
 from django import forms
+from django.forms.widgets import ChoiceWidget
 
 from jobs.designs.catalogue import LatexItem
 
 
-class SwatchBoxes(forms.CheckboxSelectMultiple):
-    """`rgb` by value; `under` is what stands below a colour's name, such as how many are free."""
+class Swatches(ChoiceWidget):
+    """`rgb` by value, `no_rgb` for a choice that is no colour; `under` is what stands below a colour's name, such as
+    how many are free."""
 
     template_name = "jobs/designs/swatches.html"
+    no_rgb = "#ffffff"
 
     def __init__(self, attrs: dict[str, object] | None = None) -> None:
         super().__init__(attrs)
@@ -19,7 +22,11 @@ class SwatchBoxes(forms.CheckboxSelectMultiple):
 
     def create_option(self, name, value, *args, **kwargs):
         option = super().create_option(name, value, *args, **kwargs)
-        return option | {"rgb": self.rgb.get(str(value), "#ffffff"), "under": self.under.get(str(value), "")}
+        return option | {"rgb": self.rgb.get(str(value), self.no_rgb), "under": self.under.get(str(value), "")}
+
+
+class SwatchBoxes(Swatches, forms.CheckboxSelectMultiple):
+    pass
 
 
 class ColourNames(forms.MultipleChoiceField):

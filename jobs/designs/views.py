@@ -8,16 +8,19 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_safe
 
+from decor.calc.work.rates import rates_from_plain
 from decor.studio.numbers import whole
 from decor.studio.requests import once
 from decor.studio.services import audit_add
 from decor.studio.versions import Changed
+from jobs.designs import changed as changes
 from jobs.designs import services
 from jobs.designs.catalogue import Catalogue, catalogue_now
 from jobs.designs.forms import PieceChangeForm, PieceForm, entered_and_stored
 from jobs.designs.kinds import all_kinds, kind_of
 from jobs.designs.models import Piece
 from jobs.designs.page import piece_page
+from jobs.designs.table.pace import pace_words
 from jobs.events.models import Event
 
 
@@ -29,8 +32,10 @@ def found_piece(event: int, piece: int) -> Piece:
 def piece(request: HttpRequest, event: int, piece: int) -> HttpResponse:
     found = found_piece(event, piece)
     plain, sheet = request.GET.get("view") == "plain", request.GET.get("sheet", "")
-    context = piece_page(found, kind_of(found.kind), catalogue_now(), plain=plain, sheet=sheet)
-    return render(request, "jobs/designs/piece.html", {"tab": "events", **context})
+    catalogue, panel = catalogue_now(), getattr(found, "panel", None)
+    context = piece_page(found, kind_of(found.kind), catalogue, request.studio, plain=plain, sheet=sheet)
+    took = pace_words(panel.loading, catalogue, rates_from_plain(request.studio.rates)) if panel else ""
+    return render(request, "jobs/designs/piece.html", {"tab": "events", "took": took, **context})
 
 
 @once
@@ -48,6 +53,7 @@ def piece_add(request: HttpRequest, event: int) -> HttpResponse:
         measures = kind.rough_json(rough.cleaned_data)
         [made] = services.pieces_from_rough(found, [{"kind": key, "measures": measures, **form.cleaned_data}])
         audit_add(request=request, act="added a piece", subject=f"{found}: {made}")
+        changes.say(request, event)
         return redirect("jobs:piece", event=event, piece=made.pk)
     context = {"event": found, "forms": [form, rough], "title": f"Add a {kind.NAME.lower()}", "act": "Add it"}
     return _form(request, context)
@@ -67,6 +73,9 @@ def piece_edit(request: HttpRequest, event: int, piece: int) -> HttpResponse:
     found, catalogue = found_piece(event, piece), catalogue_now()
     kind, sent = kind_of(found.kind), request.POST or None
     form, rough = PieceChangeForm(sent, instance=found), _rough_form(kind, found, catalogue, sent)
+    if rough and (sheet := whole(request.GET.get("sheet", ""))):
+        # Chosen on the page that told what is short.
+        rough.initial |= {"sheet": sheet}
     context = {"event": found.event, "piece": found, "title": f"Change {found.title}", "act": "Save"}
     context["forms"] = [form, rough] if rough else [form]
     if not (sent and all_valid(context["forms"])):
@@ -79,15 +88,16 @@ def piece_edit(request: HttpRequest, event: int, piece: int) -> HttpResponse:
     except Changed as changed:
         differences = form.meet(changed.now)
         if rough:
-            differences += entered_and_stored(rough, kind.RoughForm(catalogue=catalogue, initial=changed.now.measures))
+            differences += entered_and_stored(rough, _rough_form(kind, changed.now, catalogue, None) or rough)
         return _form(request, context | {"differences": differences}, status=409)
     audit_add(request=request, act="changed a piece", subject=f"{found.event}: {values['title']}")
+    changes.say(request, event)
     return redirect("jobs:piece", event=event, piece=piece)
 
 
 def _rough_form(kind: ModuleType, piece: Piece, catalogue: Catalogue, sent: Any) -> Any:
-    rough = piece.measures.get("rough")
-    return kind.RoughForm(sent, catalogue=catalogue, initial=piece.measures) if rough else None
+    made = getattr(kind, "SavedRoughForm", kind.RoughForm)
+    return made(sent, catalogue=catalogue, initial=dict(piece.measures)) if piece.measures.get("rough") else None
 
 
 @once
@@ -116,6 +126,7 @@ def piece_measures(request: HttpRequest, event: int, piece: int) -> HttpResponse
         differences = entered_and_stored(form, kind.Form(piece=now, catalogue=catalogue))
         return _form(request, context | {"differences": differences, "versions": versions_of(now)}, status=409)
     audit_add(request=request, act="changed a piece's measures", subject=f"{found.event}: {found}")
+    changes.say(request, event, " ".join(getattr(form, "notes", ())))
     return redirect("jobs:piece", event=event, piece=piece)
 
 
@@ -147,6 +158,6 @@ def piece_remove(request: HttpRequest, event: int, piece: int) -> HttpResponse:
     if request.method == "POST":
         services.piece_remove(piece=found)
         audit_add(request=request, act="removed a piece", subject=f"{found.event}: {found}")
-        request.session["outcome"] = f"{found.title} is removed."
+        changes.say(request, event, f"{found.title} is removed.")
         return redirect("jobs:event-glance", event=event)
     return render(request, "jobs/designs/piece_remove.html", {"tab": "events", "piece": found, "event": found.event})

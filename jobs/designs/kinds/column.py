@@ -70,6 +70,11 @@ class RoughForm(_ColumnForm):
         super().__init__(*args, **kwargs)
         self.fields["colours"].offer(self.catalogue.colours())
 
+    def clean_colours(self) -> list[str]:
+        """In the order that was there: the first colour takes the larger share of a cluster, and boxes come sorted."""
+        ticked, before = self.cleaned_data["colours"], self.initial.get("colours") or []
+        return [words for words in before if words in ticked] + [words for words in ticked if words not in before]
+
     def clean(self) -> dict[str, Any]:
         given = super().clean()
         if not self.errors:

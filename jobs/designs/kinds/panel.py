@@ -1,23 +1,28 @@
 """The picture panel."""
 
+from dataclasses import asdict, replace
 from typing import Any
 
+import numpy as np
 from django import forms
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
 from decor.calc.picture.lattice import MOST_CELLS
-from decor.calc.pieces.panel import LOADINGS, PanelMeasures, sheet_grid
+from decor.calc.pieces.panel import LOADINGS, PanelMeasures, SheetGrid, sheet_grid
 from decor.calc.work.rates import Rates
 from decor.studio.forms import SlipForm
-from jobs.designs.catalogue import Catalogue, LatexItem, SheetType, catalogue_now
-from jobs.designs.charting import chart_of, counts_of, flat_svg, hexes, joins_of, palette_of
+from jobs.designs.catalogue import Catalogue, LatexItem, catalogue_now
+from jobs.designs.charting import chart_of, counts_of, flat_svg, hexes, palette_of
 from jobs.designs.drawing import balloons_svg
 from jobs.designs.fits import NO_SHEETS, Fit, rough_fit
 from jobs.designs.lengths import SHORT, UNITS, SizeField, diameter_words, figure, size_words, unit_of
 from jobs.designs.models import Panel, Piece
 from jobs.designs.panel_form import PanelForm
+from jobs.designs.sheets.plans import blocks_of, figures_of, over_words, panel_plan, planned
 from jobs.designs.swatches import ColourNames
+from jobs.designs.tying import KEY as TYING
+from jobs.designs.tying import Wishes, tied
 
 KEY = "panel"
 NAME = "Picture panel"
@@ -62,8 +67,22 @@ class RoughForm(SlipForm):
         return given
 
 
+class SavedRoughForm(RoughForm):
+    """Once it is saved, it may lie on other sheets than those that cost least: the answer or somebody chose them."""
+
+    sheet = forms.TypedChoiceField(label="Sheets", coerce=int, empty_value=None, required=False)
+
+    def __init__(self, *args: object, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)
+        offered = [(sheet.id, sheet.name) for sheet in self.catalogue.sheets_on_offer]
+        self.fields["sheet"].choices = [("", "Those that cost least"), *offered]
+        self.fields["sheet"].open_end = True
+
+
 def rough_json(cleaned: dict[str, Any]) -> dict[str, Any]:
-    return {"rough": True, **{name: cleaned[name] for name in ("width", "height", "unit", "loading", "colours")}}
+    told = {name: cleaned[name] for name in ("width", "height", "unit", "loading", "colours")}
+    chosen = {"sheet": cleaned["sheet"]} if cleaned.get("sheet") else {}
+    return {"rough": True, **told, **chosen}
 
 
 def rough_words(measures: dict[str, Any]) -> str:
@@ -86,7 +105,7 @@ def calc_measures(
     else:
         items = _shared(measures.get("colours") or [], fit, LOADINGS[loading].shape, catalogue)
     sizes = {item.nominal_in for item, _ in items if item}
-    return PanelMeasures(
+    bare = PanelMeasures(
         rows=fit.rows,
         columns=fit.columns,
         pitch_m=fit.sheet.pitch_m,
@@ -104,6 +123,17 @@ def calc_measures(
         nominal_in=max(sizes) if sizes else None,
         built_at=built_at,
     )
+    if not panel or not items:
+        return bare
+    found = planned(panel, catalogue)
+    blocks = blocks_of(found.plan, panel.rows, panel.columns)
+    known = tied(chart_of(panel, fit.sheet), blocks, way=loading, wishes=Wishes.from_plain(measures.get(TYING)))
+    return replace(bare, sheets=figures_of(found, catalogue.making), **asdict(known))
+
+
+def panel_sections(piece: Piece, catalogue: Catalogue) -> np.ndarray:
+    """(n,) the section that each cell of the piece's panel is loaded with."""
+    return blocks_of(panel_plan(piece.panel, catalogue), piece.panel.rows, piece.panel.columns)
 
 
 def panel_fit(panel: Panel, catalogue: Catalogue) -> Fit:
@@ -152,27 +182,29 @@ def facts(piece: Piece, catalogue: Catalogue) -> list[tuple[str, str, str]]:
         measures = calc_measures(piece.measures, catalogue=catalogue, built_at=piece.built_at, panel=stored(piece))
     except ValueError as refusal:
         return [("Sheets", str(refusal), "")]
-    sheet = catalogue.sheet(measures.sheet_key)
     grid = sheet_grid(measures, Rates())
     joins = f"{grid.joins.edges} {'join' if grid.joins.edges == 1 else 'joins'}, {grid.joins.tabs:,} join tabs"
-    left_over = _cells_over(measures.rows, measures.columns, sheet)
+    names = [(catalogue.sheet(need.key), need.quantity) for need in grid.needs(measures)]
+    sheets = " and ".join(f"{number:,} of {sheet.name}" for sheet, number in names if sheet)
+    cells = sum(number * sheet.rows * sheet.columns for sheet, number in names if sheet)
+    left_over = _cells_over(piece, catalogue, cells, grid, measures)
     balloons = measures.cells * LOADINGS[measures.way].balloons
     sized = diameter_words(measures.sized_diameter_m, catalogue.units)
     size = f"{measures.nominal_in:g} in, " if measures.nominal_in else ""
     return [
-        ("Sheets", f"{grid.sheets:,} of {sheet.name}", (joins if grid.joins.edges else "no joins") + left_over),
+        ("Sheets", sheets, (joins if grid.joins.edges else "no joins") + left_over),
         ("Balloons", f"{balloons:,}", f"{size}{LOADINGS[measures.way].shape}, sized to {sized}"),
     ]
 
 
-def _cells_over(rows: int, columns: int, sheet: SheetType) -> str:
-    """What the sheets have beyond the panel, and along which edges."""
-    below, right = -rows % sheet.rows, -columns % sheet.columns
-    spare = (rows + below) * (columns + right) - rows * columns
+def _cells_over(piece: Piece, catalogue: Catalogue, cells: int, grid: SheetGrid, measures: PanelMeasures) -> str:
+    """What the sheets have beyond the panel's balloons, and where."""
+    spare = cells - measures.cells * grid.layers
     if not spare:
         return ""
-    edges = [words for over, words in ((right, "on the right"), (below, "at the bottom")) if over]
-    return f"; {spare:,} {'cell' if spare == 1 else 'cells'} over, {' and '.join(edges)}"
+    panel = stored(piece)
+    where = f", {over_words(planned(panel, catalogue))}" if panel else ""
+    return f"; {spare:,} {'cell' if spare == 1 else 'cells'} over{where}"
 
 
 MOST_DRAWN = 12_000
@@ -191,7 +223,7 @@ def drawing(piece: Piece, catalogue: Catalogue) -> SafeString:
         chart_of(panel, fit.sheet),
         hexes(palette_of(panel, catalogue)),
         title=title,
-        joins=joins_of(fit.sheet, fit.rows, fit.columns),
+        joins=panel_plan(panel, catalogue).joins,
         prefix=f"p{piece.pk}-",
     )
     return mark_safe(svg)
