@@ -16,6 +16,17 @@ from jobs.crew.words import span_words
 from jobs.events.models import Event
 
 
+def works_on(user: User, event_id: int) -> bool:
+    """Whether this person has a shift on the event."""
+    return Shift.objects.filter(event=event_id, member__user=user).exists()
+
+
+def works_for(user: User, reservation_ids: set[int]) -> set[int]:
+    """Those promises for whose events this person has a shift."""
+    own = Shift.objects.filter(event__reservation__in=reservation_ids, member__user=user)
+    return set(own.values_list("event__reservation_id", flat=True))
+
+
 class Clashes(Exception):
     """What stood against a shift or an absence at the moment of saving."""
 

@@ -92,7 +92,7 @@ class DaySheet:
 def day_sheet(event: Event, member_id: int | None) -> DaySheet:
     """`member_id` None shows the sheet without anybody's own times. `event` comes with its venue."""
     catalogue = catalogue_now()
-    pieces = list(Piece.objects.filter(event=event).select_related("panel"))
+    pieces = list(Piece.objects.filter(event=event).select_related("panel", "event__venue"))
     needs = needs_of(pieces, catalogue)
     rows = Shift.objects.filter(event=event, member=member_id) if member_id else Shift.objects.none()
     own = list(rows.values_list("starts", "ends", "task", "note"))

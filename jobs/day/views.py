@@ -18,7 +18,7 @@ from jobs.events.models import Event
 
 @require_safe
 def day_sheet(request: HttpRequest, event: int) -> HttpResponse:
-    found = get_object_or_404(Event.objects.select_related("venue"), pk=event)
+    found = get_object_or_404(Event.objects.select_related("venue", "reservation"), pk=event)
     planning = request.user.is_staff_role
     # Crew ask only for themselves; what else the address says is not read.
     others = _on_it(found) if planning else []
@@ -29,6 +29,8 @@ def day_sheet(request: HttpRequest, event: int) -> HttpResponse:
         "planning": planning,
         "others": others,
         "member": member,
+        "panels": list(Piece.objects.filter(event=found, panel__isnull=False).values_list("title", "pk")),
+        "lists": found.reservation if found.reservation and found.reservation.state == "confirmed" else None,
         "books": [(piece.title, piece.pk) for piece in books_ready(found, studio=request.studio)],
     }
     return render(request, "jobs/day/sheet.html", context)

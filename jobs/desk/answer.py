@@ -7,12 +7,15 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
+from django.urls import reverse
 from django.utils import timezone
 
 from decor.calc.estimate import compute, to_json
 from jobs.crew.capacity import Staffing, staffing, vans_free
 from jobs.desk import answer_rows as rows
+from jobs.desk.closers import check_url
 from jobs.desk.drafts import draft_pieces, draft_span, draft_venue
+from jobs.desk.laying import Laid, laid_on_free
 from jobs.desk.models import BookingDraft
 from jobs.desk.verdict import verdict_of
 from jobs.desk.workday import Workday, workday_of
@@ -38,8 +41,8 @@ CHIPS = {"ok": "You can", "warn": "You can, if…", "no": "You can't"}
 @dataclass(frozen=True)
 class Answer:
     """`verdict_kind` is ok, warn or no, that of the worst row; `price_from` and `price_to` are with tax, in whole
-    units of the currency, rounded up. `needs` are the stock lines behind it. `refused` tells that nothing could be
-    worked out, and why."""
+    units of the currency, rounded up. `needs` are the stock lines behind it, `pieces` what they are of, each panel on
+    the sheets that it was answered for. `refused` tells that nothing could be worked out, and why."""
 
     verdict_kind: str
     verdict: str
@@ -50,6 +53,7 @@ class Answer:
     tightest: str = ""
     spare: str = ""
     needs: list[StockLine] = field(default_factory=list)
+    pieces: Sequence[PieceLike] = ()
     refused: bool = False
 
     @property
@@ -80,6 +84,7 @@ class Facts:
     span: Span
     shelf: StockSpan
     no_balloon: list[str]
+    laid: Laid
 
 
 def quick_answer(
@@ -93,9 +98,11 @@ def quick_answer(
     now: datetime,
     exclude_event: Event | None = None,
     background: Background | None = None,
+    back: str = "",
 ) -> Answer:
-    """`starts` is load-in; `venue_facts` may be a venue that is not saved. Raises ValueError in words where a piece
-    can't be worked out at all."""
+    """`starts` is load-in; `venue_facts` may be a venue that is not saved; `back` is the page that shows the answer,
+    for its rows to lead to the check of the same list. Raises ValueError in words where a piece can't be worked out
+    at all."""
     background = background or background_now()
     span = Span(starts, doors, ends, strike)
     facts = _facts(pieces, span, venue_facts, now, exclude_event, background)
@@ -110,6 +117,7 @@ def quick_answer(
         no_balloon=facts.no_balloon,
     )
     tightest, spare = tightest_words(facts, venue_facts)
+    check = check_url(facts.lines, facts.shelf, back=back, called="Quick answer") if back else ""
     return Answer(
         verdict_kind=found.kind,
         verdict=found.says,
@@ -117,7 +125,9 @@ def quick_answer(
         price_to=whole_up(Decimal(facts.result["price_to"])),
         currency=background.studio.currency,
         rows=[
-            *rows.stock_rows(facts.lines, facts.shelf, currency=background.studio.currency),
+            *rows.stock_rows(
+                facts.lines, facts.shelf, currency=background.studio.currency, check=check, instead=facts.laid.instead
+            ),
             *rows.colour_rows(facts.no_balloon),
             rows.hours_row(facts.result, facts.crew, facts.work),
             rows.van_row(facts.result, facts.vans, facts.work),
@@ -125,6 +135,7 @@ def quick_answer(
         tightest=tightest,
         spare=spare,
         needs=facts.lines,
+        pieces=facts.laid.pieces,
     )
 
 
@@ -138,11 +149,16 @@ def _facts(
 ) -> Facts:
     own = exclude_event.reservation if exclude_event else None
     conditions = conditions_of(venue=venue, load_in=span.load_in, doors=span.doors, ends=span.ends)
-    bare = estimate_input(pieces=pieces, conditions=conditions, background=background)
-    needs = needs_of_input(bare, background.catalogue, background.store)
     turn_round = background.studio.turn_round_hours
     shelf = stock_span(load_in=span.load_in, strike=span.strike, turn_round_hours=turn_round)
-    lines = stock_lines(needs, shelf, now=now, exclude=own)
+
+    def lines_of(some: Sequence[PieceLike]) -> list[StockLine]:
+        given = estimate_input(pieces=some, conditions=conditions, background=background)
+        return stock_lines(needs_of_input(given, background.catalogue, background.store), shelf, now=now, exclude=own)
+
+    laid = laid_on_free(pieces, lines_of, background.catalogue)
+    pieces, lines = laid.pieces, laid.lines
+    bare = estimate_input(pieces=pieces, conditions=conditions, background=background)
     result = to_json(compute(replace(bare, to_buy=shortages_of(lines))))
     work = workday_of(result, doors=span.doors, strike=span.strike)
     crew = [
@@ -151,7 +167,7 @@ def _facts(
     ]
     vans = min(vans_free(begin, end, exclude_event=exclude_event, now=now) for begin, end in work.spans)
     no_balloon = colours_without_balloons(pieces, bare, background.catalogue)
-    return Facts(result, lines, crew, vans, work, span, shelf, no_balloon)
+    return Facts(result, lines, crew, vans, work, span, shelf, no_balloon, laid)
 
 
 def tightest_words(facts: Facts, venue: Venue) -> tuple[str, str]:
@@ -192,6 +208,15 @@ def draft_answer(draft: BookingDraft, *, now: datetime | None = None) -> Answer 
             strike=span.strike,
             venue_facts=venue,
             now=now or timezone.now(),
+            back=reverse("jobs:ask-answer" if draft.purpose == "ask" else "jobs:book-check", args=[draft.pk]),
         )
     except ValueError as refusal:
         return Answer("no", f"This can't be worked out: {refusal}", refused=True)
+
+
+def draft_pieces_laid(draft: BookingDraft) -> list[dict[str, Any]]:
+    """The draft's pieces as the answer has them: what was said to be free must be what is booked."""
+    pieces, answer = draft_pieces(draft), draft_answer(draft)
+    if answer is None or len(answer.pieces) != len(pieces):
+        return pieces
+    return [{**one, "measures": laid.measures} for one, laid in zip(pieces, answer.pieces, strict=True)]

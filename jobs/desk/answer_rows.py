@@ -1,6 +1,7 @@
 """What a quick answer stands on, row by row: what · how it stands · state."""
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from typing import Any
 
 from decor.studio.templatetags.desk import day_words, money_words, plural
@@ -15,25 +16,29 @@ from jobs.events.rows import Row
 FREE, NAMES = "Free", {"latex": "Balloons", "sheet": "Sheets", "hardware": "Hardware", "cylinder": "Helium"}
 
 
-def stock_rows(lines: Sequence[StockLine], shelf: StockSpan, *, currency: str) -> list[Row]:
+def stock_rows(
+    lines: Sequence[StockLine], shelf: StockSpan, *, currency: str, check: str = "", instead: str = ""
+) -> list[Row]:
+    """`check` is where the same list is checked, with what would close its gaps; `instead` tells why these sheets."""
     sheets = [line for line in lines if line.need.what == "sheet"]
     latex = [line for line in lines if line.need.what == "latex"]
     others = [line for line in lines if line.need.what in {"hardware", "cylinder"}]
-    return [
-        *_sheet_rows(sheets, shelf, currency),
+    rows = [
+        *_sheet_rows(sheets, shelf, currency, instead),
         *_latex_rows(latex, currency),
         *(_other_row(line, currency) for line in others),
     ]
+    return [replace(row, url=check) for row in rows]
 
 
-def _sheet_rows(lines: Sequence[StockLine], shelf: StockSpan, currency: str) -> Iterable[Row]:
+def _sheet_rows(lines: Sequence[StockLine], shelf: StockSpan, currency: str, instead: str) -> Iterable[Row]:
     ids = [line.need.item_id for line in lines if line.need.item_id]
     details = free_detail(ids, shelf.starts, shelf.ends) if ids else {}
     for line in lines:
         detail = details.get(line.need.item_id or 0)
         of = f"of {detail.on_hand}" if detail else ""
         out = f"; {detail.reserved} are out then" if detail and detail.reserved else ""
-        small = f"{of} {line.need.label}{out}".strip()
+        small = "; ".join(filter(None, [f"{of} {line.need.label}{out}".strip(), instead]))
         yield _row(line, f"{line.need.quantity:,} needed, {line.free:,} free", _buy(line, currency) or small)
 
 

@@ -8,6 +8,8 @@ from inventory.models import Reservation
 from inventory.services import reservation_change, reservation_release
 from jobs.crew.models import DayHold
 from jobs.crew.services import day_hold_set
+from jobs.desk.following import follow_later
+from jobs.desk.models import Unmet
 from jobs.desk.services import event_release
 from jobs.events.models import Event, Stage
 from jobs.events.services import event_save, event_stage_set
@@ -30,7 +32,7 @@ def event_change(*, event: Event, version: int) -> Event:
 
 def _move_stock(before: Event, event: Event) -> None:
     promise = Reservation.objects.filter(pk=before.reservation_id).first()
-    if promise is None or promise.state == Reservation.State.RELEASED:
+    if promise is None or promise.state in (Reservation.State.RELEASED, Reservation.State.SETTLED):
         return
     if promise.state == Reservation.State.HOLD and promise.expires <= timezone.now():
         # A lapsed hold could still be confirmed, but for days that are no longer the event's.
@@ -42,6 +44,9 @@ def _move_stock(before: Event, event: Event) -> None:
         starts=promise.starts + (event.load_in - before.load_in),
         ends=promise.ends + (event.strike - before.strike),
     )
+    if Unmet.objects.filter(event=event).exists():
+        # What it lacks may be free on its new days.
+        follow_later(event_id=event.pk)
 
 
 def _move_hours(before: Event, event: Event) -> None:
@@ -61,7 +66,8 @@ def _move_hours(before: Event, event: Event) -> None:
 
 @transaction.atomic
 def event_stage_change(*, event: Event, stage: Stage) -> Event:
-    """By hand. An event that is lost or cancelled gives its stock and its hours back. Raises NotThatStage."""
+    """By hand. An event that is lost or cancelled gives its stock and its hours back. Raises NotThatStage, and
+    CannotHold in words while pieces are out with it; then its stage stays."""
     event_stage_set(event=event, stage=stage)
     if stage in CALLED_OFF:
         event_release(event=event)

@@ -15,9 +15,12 @@ from decor.studio.services import audit_add
 from decor.studio.versions import Changed
 from inventory.services import Shortage
 from jobs.crew.models import Shift
+from jobs.designs import changed
+from jobs.designs.models import Piece
 from jobs.desk.changes import CALLED_OFF, event_change, event_stage_change
 from jobs.desk.glance import glance_of, month_lines
 from jobs.desk.matters import lines_of, things_words
+from jobs.desk.services import CannotHold
 from jobs.desk.stock import shortage_words
 from jobs.events.change_form import EventForm
 from jobs.events.models import ENDED, Event, Stage
@@ -95,8 +98,8 @@ def event_edit(request: HttpRequest, event: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         try:
             event_change(event=form.changed_event(), version=form.cleaned_data["version"])
-        except Changed as changed:
-            differences, status = form.meet(changed.now), 409
+        except Changed as theirs:
+            differences, status = form.meet(theirs.now), 409
         except Shortage as shortage:
             short = shortage_words(shortage)
             form.add_error(
@@ -106,7 +109,11 @@ def event_edit(request: HttpRequest, event: int) -> HttpResponse:
             )
         else:
             audit_add(request=request, act="changed an event", subject=f"{row.number} {row}")
-            request.session["outcome"] = _saved_words(row, moved=span != (row.load_in, row.strike))
+            words = _saved_words(row, moved=span != (row.load_in, row.strike))
+            request.session["outcome"] = words
+            if Piece.objects.filter(event=row).exists():
+                # Another place or another time of year asks for other gas.
+                changed.say(request, event, words)
             return redirect("jobs:event-glance", event)
     context = {"tab": "events", "event": row, "form": form, "differences": differences}
     return render(request, "jobs/desk/event_change.html", context, status=status if request.method == "POST" else 200)
@@ -134,10 +141,13 @@ STAGE_WORDS = {
 @once
 def event_stage(request: HttpRequest, event: int) -> HttpResponse:
     row = get_object_or_404(Event.objects.select_related("venue"), pk=event)
-    status = 200
+    status, refusal = 200, ""
     if request.method == "POST":
         try:
             event_stage_change(event=row, stage=Stage(request.POST.get("stage", "")))
+        except CannotHold as out:
+            status, refusal = 409, str(out)
+            row.refresh_from_db(fields=["stage"])
         except (NotThatStage, ValueError):
             status = 409
             row.refresh_from_db(fields=["stage"])
@@ -146,5 +156,5 @@ def event_stage(request: HttpRequest, event: int) -> HttpResponse:
             request.session["outcome"] = f"{row.title} is now: {row.stage}."
             return redirect("jobs:event-glance", event)
     steps = [(stage, *STAGE_WORDS[stage], stage in CALLED_OFF) for stage in STEPS[row.stage]]
-    context = {"tab": "events", "event": row, "steps": steps, "refused": status == 409}
+    context = {"tab": "events", "event": row, "steps": steps, "refused": status == 409, "refusal": refusal}
     return render(request, "jobs/desk/event_stage.html", context, status=status)

@@ -9,9 +9,11 @@ from django.utils import timezone
 
 from decor.studio.templatetags.desk import plural
 from inventory.models import Reservation
+from inventory.unpromised import Weighed
 from jobs.crew.models import Shift
 from jobs.designs.kinds import all_kinds
 from jobs.designs.models import Piece
+from jobs.desk.unmet import Beyond, beyond_now
 from jobs.estimates.models import Estimate
 from jobs.events.models import ENDED, Event, Stage
 from jobs.proofs.models import Proof
@@ -27,6 +29,7 @@ class Matter:
     state: str
     words: str
     urgency: int
+    of_hold: bool = False
 
 
 @dataclass
@@ -50,8 +53,8 @@ class Line:
         return [m for m in self.matters if m.urgency >= SETTLE_FROM]
 
 
-def lines_of(events: Sequence[Event], now: datetime) -> list[Line]:
-    """`events` come with their venue and reservation."""
+def lines_of(events: Sequence[Event], now: datetime, weighed: Sequence[Weighed] | None = None) -> list[Line]:
+    """`events` come with their venue and reservation; `weighed` is what all events that wait lack, if it is at hand."""
     ids = [event.pk for event in events]
     pieces: dict[int, list[tuple[str, int]]] = defaultdict(list)
     for event_id, kind, count in Piece.objects.filter(event__in=ids).values_list("event_id", "kind", "count"):
@@ -62,9 +65,11 @@ def lines_of(events: Sequence[Event], now: datetime) -> list[Line]:
     priced = set(
         Estimate.objects.filter(event__in=ids, finished__isnull=False).order_by().values_list("event_id", flat=True)
     )
+    beyond = beyond_now(ids, now=now, weighed=weighed)
     lines = []
     for event in events:
         found = [
+            _beyond(beyond.get(event.pk)),
             _hold(event, event.reservation, now),
             _proof(event, proofs.get(event.pk), now),
             _crew(event, now, crewed=event.pk in crewed),
@@ -91,14 +96,26 @@ def pieces_words(pieces: list[tuple[str, int]]) -> str:
 def _hold(event: Event, promise: Reservation | None, now: datetime) -> Matter | None:
     if promise is None or promise.state == Reservation.State.RELEASED:
         return Matter("warn", "Stock not held", 75) if event.stage in PROMISED else None
-    if promise.state == Reservation.State.CONFIRMED:
+    if promise.state in (Reservation.State.CONFIRMED, Reservation.State.SETTLED):
         return None
     if promise.expires <= now:
-        return Matter("warn", "Hold lapsed", 60)
+        return Matter("warn", "Hold lapsed", 60, of_hold=True)
     until = timezone.localtime(promise.expires, event.zone)
     soon = promise.expires - now < timedelta(days=1)
     words = f"On hold to {until:%H:%M}" if soon else f"On hold to {until:%a} {until.day}"
-    return Matter("wait", words, 62 if soon else 30)
+    return Matter("wait", words, 62 if soon else 30, of_hold=True)
+
+
+def _beyond(stands: Beyond | None) -> Matter | None:
+    """It needs more than is promised to it."""
+    if stands is None:
+        return None
+    lacking = list(stands.lacking.values())
+    if not lacking:
+        return Matter("wait", "Free now: promise it", 68)
+    # A chip is short; the event's own page names them.
+    words = f"{lacking[0]:,} missing" if len(lacking) == 1 else f"{len(lacking)} things missing"
+    return Matter("warn", words, 73)
 
 
 def _proof(event: Event, proof: Proof | None, now: datetime) -> Matter | None:

@@ -2,6 +2,7 @@ import uuid
 
 from django.conf import settings
 from django.db import models
+from django.utils import timezone
 
 from jobs.events.models import Event
 
@@ -19,3 +20,16 @@ class BookingDraft(models.Model):
 
     def __str__(self) -> str:
         return f"{self.get_purpose_display()} of {self.user}"
+
+
+class Unmet(models.Model):
+    """What an event needs beyond what is promised to it, because a changed design could not be followed or only what
+    was free is held. `beyond` is [{"item": id, "name": …, "more": n, "or": [ids of items that serve as well]}]; what of
+    it is lacking is weighed wherever it is told (`jobs.desk.unmet`). Gone as soon as all of it is promised."""
+
+    event = models.OneToOneField(Event, on_delete=models.CASCADE, related_name="+")
+    beyond = models.JSONField(default=list)
+    since = models.DateTimeField(default=timezone.now)
+
+    def __str__(self) -> str:
+        return "; ".join(f"{line['more']:,} more of {line['name']}" for line in self.beyond)

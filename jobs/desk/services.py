@@ -1,5 +1,6 @@
 """Acts on one event that touch its stock, its day and its stage together."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -7,9 +8,18 @@ from django.db import transaction
 from django.utils import timezone
 
 from decor.studio.models import Studio
+from decor.studio.templatetags.desk import plural
 from inventory.models import Reservation
-from inventory.services import reservation_change, reservation_confirm, reservation_hold, reservation_release
+from inventory.services import (
+    StillOut,
+    reservation_change,
+    reservation_confirm,
+    reservation_hold,
+    reservation_release,
+)
 from jobs.crew.services import day_hold_confirm, day_hold_drop, day_hold_set
+from jobs.desk.models import Unmet
+from jobs.desk.unmet import beyond, others_of, unmet_note
 from jobs.desk.workday import Workday, workday_of
 from jobs.estimates.inputs import background_now
 from jobs.estimates.needs import hold_lines, needs_of_result
@@ -27,11 +37,13 @@ class CannotHold(ValueError):
 
 @dataclass(frozen=True)
 class Wanted:
-    """What is promised to an event: stock by item over a span, people and a van over the workday."""
+    """What is promised to an event: stock by item over a span, people and a van over the workday. `others` are items
+    that would serve as well, by the item."""
 
     lines: tuple[tuple[int, int], ...]
     span: StockSpan
     workday: Workday
+    others: Mapping[int, list[int]]
 
 
 def event_hold(*, event: Event, partly: bool = False) -> datetime:
@@ -40,12 +52,14 @@ def event_hold(*, event: Event, partly: bool = False) -> datetime:
     and follows what the event has become. Raises CannotHold."""
     studio = _studio()
     wanted = _wanted(event, studio, partly=partly)
+    more = beyond(_wanted(event, studio, partly=False).lines, dict(wanted.lines)) if partly else {}
     expires = timezone.now() + timedelta(hours=studio.hold_hours)
     with transaction.atomic():
         row = _open(event)
         if row.stage not in BEFORE_CONFIRMED:
             raise CannotHold(f"This event is {row.stage}: what it needs is confirmed, not held.")
         _promise(row, wanted, expires)
+        unmet_note(event=row, beyond=more, others=wanted.others)
         _day_set(row, wanted.workday, expires)
     event.refresh_from_db()
     return expires
@@ -62,6 +76,7 @@ def event_confirm(*, event: Event) -> Event:
         reservation = _promise(row, wanted, timezone.now() + timedelta(hours=1))
         if reservation is not None:
             reservation_confirm(reservation=reservation)
+        Unmet.objects.filter(event=row).delete()
         _day_set(row, wanted.workday, None)
         day_hold_confirm(event=row)
         if row.stage in BEFORE_CONFIRMED:
@@ -72,11 +87,19 @@ def event_confirm(*, event: Event) -> Event:
 
 @transaction.atomic
 def event_release(*, event: Event) -> Event:
-    """Its stock, hours and van are free for others. Released twice is released once."""
+    """Its stock, hours and van are free for others. Released twice is released once. Raises CannotHold while pieces
+    are out with it."""
     row = Event.objects.select_for_update(of=("self",)).select_related("reservation").get(pk=event.pk)
     if row.reservation is not None:
-        reservation_release(reservation=row.reservation)
+        try:
+            reservation_release(reservation=row.reservation)
+        except StillOut as out:
+            are = "piece is,pieces are"
+            raise CannotHold(
+                f"{plural(out.pieces, are)} out with it. Count back what was picked first; then it can be given up."
+            ) from out
     day_hold_drop(event=row)
+    Unmet.objects.filter(event=row).delete()
     event.refresh_from_db()
     return event
 
@@ -108,20 +131,25 @@ def _wanted(event: Event, studio: Studio, *, partly: bool) -> Wanted:
         raise CannotHold("The event, a price or a rate changed since its estimate. Estimate it again first.")
     needs = needs_of_result(estimate.result, background.catalogue, background.store)
     span = event_stock_span(event, studio.turn_round_hours)
-    lines = hold_lines(needs, span, now=timezone.now(), exclude=event.reservation, partly=partly)
-    return Wanted(tuple(lines), span, workday_of(estimate.result, doors=event.doors, strike=event.strike))
+    promise = event.reservation
+    held = dict(promise.lines.values_list("item_id", "quantity")) if promise else {}
+    lines = hold_lines(needs, span, now=timezone.now(), exclude=promise, partly=partly, held=held)
+    workday = workday_of(estimate.result, doors=event.doors, strike=event.strike)
+    return Wanted(tuple(lines), span, workday, others_of(needs))
 
 
 def _promise(event: Event, wanted: Wanted, expires: datetime) -> Reservation | None:
     """None where nothing can be named yet: only balloons whose colours are open."""
     reservation, label = event.reservation, f"{event.number} {event.title}"[:120]
     starts, ends = wanted.span.starts, wanted.span.ends
+    if reservation is not None and reservation.state == Reservation.State.SETTLED:
+        raise CannotHold("What it had is counted back already, so nothing more is kept for it.")
     if reservation is not None and reservation.state != Reservation.State.RELEASED:
         if wanted.lines:
             return reservation_change(
                 reservation=reservation, lines=wanted.lines, starts=starts, ends=ends, label=label, expires=expires
             )
-        reservation_release(reservation=reservation)
+        event_release(event=event)
         return None
     if not wanted.lines:
         return None

@@ -1,23 +1,25 @@
 """How one event stands with the store: what it needs beside what is free, and what is promised to it."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
-from urllib.parse import urlencode
 
 from django.urls import reverse
 from django.utils import timezone
 
 from decor.studio.templatetags.desk import day_words, plural
+from inventory.gap_words import Asker, order_address, send_act
 from inventory.models import Item, Reservation
+from inventory.ordering import Drafted, drafts_of
 from inventory.services import Shortage
 from jobs.crew.models import DayHold
+from jobs.desk.unmet import Beyond, beyond_now
 from jobs.estimates.known import Known
 from jobs.estimates.models import Estimate
-from jobs.estimates.needs import StockLine, needs_of_result, stock_lines
+from jobs.estimates.needs import StockLine, needs_of_input, needs_of_result, stock_lines
 from jobs.events.models import ENDED, Event, Stage
 from jobs.events.rows import Row
-from jobs.events.shelf import event_stock_span
+from jobs.events.shelf import StockSpan, event_stock_span
 
 PROMISED = (Stage.CONFIRMED, Stage.IN_PRODUCTION)
 LATE, SHORT, UNHELD, LAPSED, OPEN_HOLD = 90, 70, 25, 55, 10
@@ -25,8 +27,9 @@ LATE, SHORT, UNHELD, LAPSED, OPEN_HOLD = 90, 70, 25, 55, 10
 
 @dataclass(frozen=True)
 class EventStock:
-    """`standing` is what the event's promise is now: none, hold, lapsed, confirmed or released. `covers` tells
-    whether it promises all that the lines ask for, over the event's present span."""
+    """`standing` is what the event's promise is now: none, hold, lapsed, confirmed, released or settled. `covers` tells
+    whether it promises all that the lines ask for, over the event's present span; `beyond` how that stands which it
+    needs and could not be promised."""
 
     estimate: Estimate | None
     lines: list[StockLine]
@@ -35,6 +38,8 @@ class EventStock:
     day_hold: DayHold | None
     current: bool = False
     covers: bool = False
+    beyond: Beyond | None = None
+    span: StockSpan | None = None
 
     @property
     def short(self) -> list[StockLine]:
@@ -48,7 +53,8 @@ class EventStock:
 
 
 def event_needs(event: Event, *, now: datetime | None = None, known: Known | None = None) -> EventStock:
-    """From the newest finished estimate. What the event itself holds counts as free for it."""
+    """What its pieces need as they are now, once they were estimated. What the event itself holds counts as free for
+    it."""
     now = now or timezone.now()
     known = known or Known(event)
     estimate = known.finished
@@ -57,11 +63,28 @@ def event_needs(event: Event, *, now: datetime | None = None, known: Known | Non
     if estimate is None or estimate.result is None:
         return EventStock(None, [], standing, expires, day_hold)
     background = known.background
-    needs = needs_of_result(estimate.result, background.catalogue, background.store)
+    if not known.pieces:
+        needs = []
+    elif known.bare is not None:
+        needs = needs_of_input(known.bare, background.catalogue, background.store)
+    else:
+        needs = needs_of_result(estimate.result, background.catalogue, background.store)
     span = event_stock_span(event, background.studio.turn_round_hours)
-    lines = stock_lines(needs, span, now=now, exclude=event.reservation)
+    beyond = beyond_now([event.pk], now=now).get(event.pk)
+    spoken_for = beyond.spoken_for if beyond else None
+    lines = stock_lines(needs, span, now=now, exclude=event.reservation, spoken_for=spoken_for)
     covers = standing in {"hold", "confirmed"} and _covers(event.reservation, lines, span.starts, span.ends)
-    return EventStock(estimate, lines, standing, expires, day_hold, current=known.is_current, covers=covers)
+    return EventStock(
+        estimate,
+        lines,
+        standing,
+        expires,
+        day_hold,
+        current=known.is_current,
+        covers=covers,
+        beyond=beyond,
+        span=span,
+    )
 
 
 def _standing(reservation: Reservation | None, now: datetime) -> tuple[str, datetime | None]:
@@ -89,6 +112,12 @@ def _covers(reservation: Reservation | None, lines: Sequence[StockLine], starts:
     return True
 
 
+def event_pages(reservation_ids: Iterable[int]) -> dict[int, str]:
+    """Where the stock of each promise's event is told; the store's own pages link there."""
+    rows = Event.objects.filter(reservation__in=list(reservation_ids)).values_list("reservation_id", "pk")
+    return {promise: reverse("jobs:event-stock", args=[event]) for promise, event in rows}
+
+
 def order_words(line: StockLine) -> str:
     """1 pack of sky; 2 more of Net 13 wide, 22 high; 3 poles"""
     need = line.need
@@ -99,10 +128,20 @@ def order_words(line: StockLine) -> str:
     return need.things(line.packs * line.pack_size).replace(" ", " more ", 1)
 
 
-def order_url(line: StockLine, back_to: str) -> str:
-    """The order as it should be noted, and back to where it was missing."""
-    asked = {"order": 1, "quantity": line.packs * line.pack_size, "to": back_to}
-    return f"{reverse('inventory:lot-new', args=[line.buy_id])}?{urlencode(asked)}"
+def order_act(line: StockLine, event: Event, drafts: Sequence[Drafted]) -> tuple[str, str]:
+    """What to do about what is short and can still come in time: put it into a draft order and come back, or send the
+    draft that it is in already."""
+    assert line.buy_id is not None
+    rest = line.packs - sum(draft.packs for draft in drafts)
+    if rest <= 0:
+        return send_act(drafts)
+    asker = asker_of(event, reverse("jobs:event-stock", args=[event.pk]))
+    address = order_address(line.buy_id, rest, asker, short=line.short)
+    return f"Order {order_words(replace(line, packs=rest))}", address
+
+
+def asker_of(event: Event, back: str) -> Asker:
+    return Asker(back, f"{event.number} {event.title}"[:120], timezone.localdate(event.doors, event.zone))
 
 
 def short_words(line: StockLine) -> str:
@@ -127,25 +166,31 @@ def stock_row(event: Event, known: Known | None = None) -> Row:
     if event.stage in ENDED:
         return Row("Stock", "Nothing is kept for it", url=url, state="off", state_words=event.get_stage_display())
     stock = event_needs(event, known=known)
+    if stock.standing == "settled":
+        return Row("Stock", "Counted back", "nothing is out with it", "off", "Settled", url)
     if stock.estimate is None:
         return Row("Stock", "Not known yet", "the estimate tells what it takes", url=url)
     if stock.short:
-        return _short_row(stock, url)
+        return _short_row(event, stock, url)
     return _whole_row(event, stock, url)
 
 
-def _short_row(stock: EventStock, url: str) -> Row:
+def _short_row(event: Event, stock: EventStock, url: str) -> Row:
     first = stock.short[0]
     others = len(stock.short) - 1
+    kept = ""
+    if stock.beyond and stock.beyond.lacks:
+        kept = "; what was free is held" if stock.beyond.in_part else "; what was promised before is kept"
     more = f" and {others} other {'thing' if others == 1 else 'things'}" if others else ""
     stands, see = f"Short of {short_words(first)}{more}", ("See what is short", url)
     if first.order_by is None:
         return Row("Stock", stands, "none in stock yet", "no", "Missing", url, see, LATE)
     day = day_words(first.order_by)
     if first.late:
-        return Row("Stock", stands, f"should have been ordered by {day}", "no", "Late", url, see, LATE)
-    buy = (f"Order {order_words(first)}", order_url(first, url))
-    return Row("Stock", stands, f"last day to order: {day}", "warn", "Short", url, buy, SHORT)
+        return Row("Stock", stands, f"should have been ordered by {day}{kept}", "no", "Late", url, see, LATE)
+    drafts = drafts_of([first.buy_id]).get(first.buy_id, ()) if first.buy_id else ()
+    buy = order_act(first, event, drafts)
+    return Row("Stock", stands, f"last day to order: {day}{kept}", "warn", "Short", url, buy, SHORT)
 
 
 def _whole_row(event: Event, stock: EventStock, url: str) -> Row:

@@ -1,5 +1,6 @@
 """The stock of one event: what it needs, what is free, and promising it."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
@@ -12,10 +13,12 @@ from decor.studio.requests import once
 from decor.studio.services import audit_add
 from decor.studio.templatetags.desk import day_words, money_words
 from inventory.forms import FORMS
+from inventory.ordering import Drafted
 from inventory.services import Shortage
 from jobs.crew.words import span_words
 from jobs.desk import services
-from jobs.desk.stock import EventStock, event_needs, held_until, order_url, order_words, short_words, shortage_words
+from jobs.desk.closers import check_url, event_gaps
+from jobs.desk.stock import EventStock, event_needs, held_until, order_act, order_words, short_words, shortage_words
 from jobs.estimates.known import Known
 from jobs.estimates.needs import StockLine
 from jobs.estimates.store import new_thing
@@ -38,10 +41,12 @@ class ToGet:
     href: str
     about: str
     by_order: bool = True
+    open: bool = True
+    """Not all of it is in a draft order yet."""
 
 
-def _to_buy(line: StockLine, currency: str, back_to: str) -> ToGet:
-    need = line.need
+def _to_buy(line: StockLine, event: Event, currency: str, drafts: Mapping[int, tuple[Drafted, ...]]) -> ToGet:
+    need, back_to = line.need, reverse("jobs:event-stock", args=[event.pk])
     if line.order_by is None:
         kind = need.what if need.what in FORMS else "hardware"
         asked = {"to": back_to} | (new_thing(need.label) if kind == "hardware" else {})
@@ -50,9 +55,10 @@ def _to_buy(line: StockLine, currency: str, back_to: str) -> ToGet:
         return ToGet(short_words(line), "none in stock yet", do, href, need.label, by_order=False)
     day = day_words(line.order_by)
     by = f"should have been ordered by {day}" if line.late else f"order by {day}"
-    order = order_words(line)
     cost = f"{money_words(line.cost, currency)}, {by}"
-    return ToGet(order, cost, f"Order {order}", order_url(line, back_to), need.label)
+    written = drafts.get(line.buy_id or 0, ())
+    do, href = order_act(line, event, written)
+    return ToGet(order_words(line), cost, do, href, need.label, open=sum(one.packs for one in written) < line.packs)
 
 
 @require_safe
@@ -61,19 +67,39 @@ def event_stock(request: HttpRequest, event: int) -> HttpResponse:
 
 
 def _page(request: HttpRequest, event: Event, refusal: str = "") -> HttpResponse:
-    stock = event_needs(event, known=Known(event, request.studio))
+    known = Known(event, request.studio)
+    stock = event_needs(event, known=known)
     here = reverse("jobs:event-stock", args=[event.pk])
+    ended, span = event.stage in ENDED, stock.span
+    gaps, check = [], ""
+    if span is not None and not ended:
+        gaps = event_gaps(
+            event,
+            stock.short,
+            stock.lines,
+            span,
+            currency=request.studio.currency,
+            pieces=known.pieces,
+            catalogue=known.background.catalogue,
+        )
+        called = f"{event.number} {event.title}"
+        check = check_url(stock.lines, span, back=here, called=called, promise=event.reservation)
+    drafts = {line.item.pk: line.gap.drafts for line in gaps}
+    short = [_to_buy(line, event, request.studio.currency, drafts) for line in stock.short]
     context = {
         "tab": "events",
         "event": event,
         "stock": stock,
         "groups": _groups(stock),
-        "short": [_to_buy(line, request.studio.currency, here) for line in stock.short],
+        "gaps": gaps,
+        "check": check,
+        "short": short,
+        "get": next((one for one in short if one.open), short[0] if short else None),
         "buying": any(line.order_by for line in stock.short),
         "held_until": held_until(stock, event),
         "day": span_words(stock.day_hold.starts, stock.day_hold.ends, event.zone) if stock.day_hold else "",
         "act": _act(event, stock),
-        "ended": event.stage in ENDED,
+        "ended": ended,
         "refusal": refusal,
         "before_confirmed": services.BEFORE_CONFIRMED,
     }
@@ -92,7 +118,8 @@ def _groups(stock: EventStock) -> list[tuple[str, list[tuple[StockLine, str, str
 
 def _chip(stock: EventStock, line: StockLine) -> tuple[str, str]:
     if line.state != "ok":
-        return line.state, "Missing" if line.order_by is None else "Late" if line.late else f"{line.short:,} short"
+        words = f"{line.short:,} short"
+        return line.state, "Missing" if line.order_by is None else f"{words}, too late" if line.late else words
     open_colour = line.need.what == "latex" and not line.need.named
     if open_colour or not stock.covers:
         return "ok", "Free"
@@ -100,13 +127,17 @@ def _chip(stock: EventStock, line: StockLine) -> tuple[str, str]:
 
 
 def _act(event: Event, stock: EventStock) -> str:
-    """The one filled button: estimate, hold, confirm, or nothing more to do."""
-    if event.stage in ENDED:
+    """The one filled button: estimate, order, hold, confirm, or nothing more to do."""
+    if event.stage in ENDED or stock.standing == "settled":
         return ""
-    if stock.estimate is None or not stock.current:
+    if stock.estimate is None:
         return "estimate"
     if stock.short:
-        return "order"
+        # What is short is known from the pieces as they are now, whatever the estimate says of hours and price.
+        # An order that comes too late helps nobody; another colour, another sheet or another event may.
+        return "else" if stock.short[0].late and stock.short[0].order_by else "order"
+    if not stock.current:
+        return "estimate"
     if stock.standing == "confirmed":
         return "" if stock.covers else "confirm"
     if event.stage not in services.BEFORE_CONFIRMED:
@@ -137,7 +168,9 @@ def event_confirm(request: HttpRequest, event: int) -> HttpResponse:
         services.event_confirm(event=row)
     except Shortage as shortage:
         return _page(
-            request, row, f"Not confirmed: short of {shortage_words(shortage)}. Enter what is ordered, then confirm."
+            request,
+            row,
+            f"Not confirmed: short of {shortage_words(shortage)}. Order it or note what is expected, then confirm.",
         )
     except services.CannotHold as refusal:
         return _page(request, row, str(refusal))
@@ -148,7 +181,10 @@ def event_confirm(request: HttpRequest, event: int) -> HttpResponse:
 @once
 def event_release(request: HttpRequest, event: int) -> HttpResponse:
     row = _event(event)
-    services.event_release(event=row)
+    try:
+        services.event_release(event=row)
+    except services.CannotHold as refusal:
+        return _page(request, row, str(refusal))
     return _done(request, row, "Released. Its stock, hours and van are free for others.", "released an event")
 
 

@@ -10,7 +10,11 @@ from django.views.decorators.http import require_safe
 
 from decor.studio.models import Role
 from decor.studio.templatetags.desk import day_words
+from inventory.holds import holds_ending
+from inventory.matters import pressing, pressing_words
 from inventory.models import Item
+from inventory.picks.lists import store_due, store_work
+from inventory.unpromised import Weighed, weighed
 from jobs.clients.models import Client
 from jobs.crew.models import Member
 from jobs.day.today import crew_today
@@ -21,6 +25,7 @@ from jobs.events.models import Event
 COMING_DAYS = 7
 MOST_LIVE = 300
 MOST_TO_SETTLE = 12
+MOST_HOLDS = 12
 EVENTS_SHOWN = 20
 
 
@@ -28,16 +33,23 @@ EVENTS_SHOWN = 20
 def today(request: HttpRequest) -> HttpResponse:
     now = timezone.now()
     if not request.user.is_staff_role:
-        return render(request, "jobs/day/today.html", {"tab": "today", "shifts": crew_today(request.user, now)})
-    lines = _live_lines(now)
+        work = store_work(request.user, now)
+        shifts = crew_today(request.user, now)
+        return render(request, "jobs/day/today.html", {"tab": "today", "shifts": shifts, "store": work.any})
+    waited = weighed(now=now)
+    lines, ending = _live_lines(now, waited), holds_ending(now=now)
+    told = {one.reservation.pk for one in ending}
     any_events = bool(lines) or Event.objects.exists()
     context = {
         "tab": "today",
         "today": timezone.localtime(now),
         "days": _by_day(lines, now),
-        "settle": sorted((x for x in lines if x.to_settle), key=_urgent_first)[:MOST_TO_SETTLE],
+        "holds": ending[:MOST_HOLDS],
+        "settle": sorted((x for x in lines if _waits(x, told)), key=_urgent_first)[:MOST_TO_SETTLE],
         "drafts": [(d, draft_client(d), draft_venue(d)) for d in unfinished(request.user)],
         "any_events": any_events,
+        "store": store_due(store_work(request.user, now), now) if any_events else [],
+        "needs": pressing_words(pressing(now=now, studio=request.studio, weighed=waited)),
         "first_steps": [] if any_events else first_steps(request),
         "coming_days": COMING_DAYS,
     }
@@ -57,10 +69,15 @@ def first_steps(request: HttpRequest) -> list[tuple[str, str, bool, str]]:
     return steps
 
 
-def _live_lines(now: datetime) -> list[Line]:
+def _live_lines(now: datetime, waited: list[Weighed]) -> list[Line]:
     """One look serves both lists; what was forgotten long ago still waits to be closed."""
     rows = Event.objects.live().select_related("venue", "reservation").order_by("doors", "pk")
-    return lines_of(list(rows[:MOST_LIVE]), now)
+    return lines_of(list(rows[:MOST_LIVE]), now, waited)
+
+
+def _waits(line: Line, told: set[int]) -> bool:
+    """Something besides a hold that is told above."""
+    return any(not (m.of_hold and line.event.reservation_id in told) for m in line.to_settle)
 
 
 def _urgent_first(line: Line) -> tuple[int, datetime]:

@@ -6,9 +6,12 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any, Protocol
 
+from django.utils import timezone
+
 from decor.calc.estimate import Conditions, EstimateInput, PieceInput, Prices, Rates, SheetCost, ToBuy
 from decor.calc.work.rates import rates_from_plain
 from decor.studio.models import Studio
+from inventory.turnover import known_burst
 from jobs.designs.catalogue import Catalogue, catalogue_now
 from jobs.designs.kinds import all_kinds
 from jobs.designs.models import Piece
@@ -56,6 +59,7 @@ class Background:
     store: Store
     rates: Rates
     prices: Prices
+    burst: tuple[tuple[int, float], ...] = ()
 
 
 def background_now(studio: Studio | None = None, catalogue: Catalogue | None = None) -> Background:
@@ -63,7 +67,11 @@ def background_now(studio: Studio | None = None, catalogue: Catalogue | None = N
     if found is None:
         raise ValueError("studio must be opened first")
     catalogue, store = catalogue or catalogue_now(found), store_now()
-    return Background(found, catalogue, store, rates_of(found, catalogue), prices_of(found, catalogue, store))
+    rates = rates_of(found, catalogue)
+    burst = known_burst(now=timezone.now(), spares_share=rates.spares_share)
+    return Background(
+        found, catalogue, store, rates, prices_of(found, catalogue, store), burst=tuple(sorted(burst.items()))
+    )
 
 
 def rates_of(studio: Studio, catalogue: Catalogue) -> Rates:
@@ -120,13 +128,23 @@ def estimate_input(
     """Raises ValueError in words for people where a piece can't be estimated as entered."""
     if not pieces:
         raise ValueError("Add a piece first: there is nothing to estimate yet.")
+    made = tuple(piece_input(piece, background.catalogue) for piece in pieces)
     return EstimateInput(
-        pieces=tuple(piece_input(piece, background.catalogue) for piece in pieces),
+        pieces=made,
         rates=background.rates,
         conditions=conditions,
         prices=background.prices,
         to_buy=tuple(shortages),
+        burst=burst_of(made, background),
     )
+
+
+def burst_of(pieces: Sequence[PieceInput], background: Background) -> tuple[tuple[int, float], ...]:
+    """Only of balloons that the pieces take: what burst of others must not make this estimate an older one."""
+    if not background.burst:
+        return ()
+    taken = {need.key for piece in pieces for need in piece.measures.needs(background.rates).latex}
+    return tuple((key, share) for key, share in background.burst if key in taken)
 
 
 def event_input(
@@ -138,7 +156,7 @@ def event_input(
 ) -> EstimateInput:
     """`pieces` are the event's, with their panels, if they are at hand."""
     if pieces is None:
-        pieces = list(Piece.objects.filter(event=event).select_related("panel"))
+        pieces = list(Piece.objects.filter(event=event).select_related("panel", "event__venue"))
     return estimate_input(pieces=pieces, conditions=event_conditions(event), background=background, shortages=shortages)
 
 

@@ -2,9 +2,10 @@
 
 from functools import cached_property
 
+from decor.calc.inputs import EstimateInput
 from decor.studio.models import Studio
 from jobs.designs.models import Piece
-from jobs.estimates.inputs import Background, background_now
+from jobs.estimates.inputs import Background, background_now, event_input
 from jobs.estimates.models import Estimate
 from jobs.estimates.services import estimate_is_current, finished_estimate, newest_estimate
 from jobs.events.models import Event
@@ -22,7 +23,7 @@ class Known:
 
     @cached_property
     def pieces(self) -> list[Piece]:
-        return list(Piece.objects.filter(event=self.event).select_related("panel"))
+        return list(Piece.objects.filter(event=self.event).select_related("panel", "event__venue"))
 
     @cached_property
     def newest(self) -> Estimate | None:
@@ -37,4 +38,14 @@ class Known:
     @cached_property
     def is_current(self) -> bool:
         """Of the finished one."""
-        return self.finished is not None and estimate_is_current(self.finished, self.background, self.pieces)
+        if self.finished is None or self.bare is None:
+            return False
+        return estimate_is_current(self.finished, self.background, bare=self.bare)
+
+    @cached_property
+    def bare(self) -> EstimateInput | None:
+        """What the event is now; None where it can't be worked out."""
+        try:
+            return event_input(self.event, self.background, pieces=self.pieces)
+        except ValueError:
+            return None

@@ -79,7 +79,10 @@ def needs_of_input(given: EstimateInput, catalogue: Catalogue, store: Store) -> 
     air = standard_air(given.conditions.altitude_m, given.conditions.temperature_k)
     cylinders = gas_figures(pieces, air, given).cylinders
     return _needs(
-        [(line.key, line.nominal_in, line.shape, line.quantity) for line in latex_lines(pieces, given.rates)],
+        [
+            (line.key, line.nominal_in, line.shape, line.quantity)
+            for line in latex_lines(pieces, given.rates, dict(given.burst))
+        ],
         [(line.key, line.quantity) for line in sheet_lines(pieces)],
         [(line.name, line.quantity) for line in hardware_lines(pieces)],
         cylinders,
@@ -146,25 +149,33 @@ def _choices(items: Sequence[SheetType | LatexItem | Thing]) -> tuple[Choice, ..
 
 
 def stock_lines(
-    needs: Sequence[StockNeed], span: StockSpan, *, now: datetime, exclude: Reservation | None = None
+    needs: Sequence[StockNeed],
+    span: StockSpan,
+    *,
+    now: datetime,
+    exclude: Reservation | None = None,
+    spoken_for: Mapping[int, int] | None = None,
 ) -> list[StockLine]:
-    """`exclude` is the event's own reservation: what it holds is free for it."""
+    """`exclude` is the event's own reservation: what it holds is free for it. `spoken_for` is free and goes to others
+    first, {item id: how many}."""
     ids = {choice.id for need in needs for choice in need.choices}
     left = free(ids, span.starts, span.ends, now=now, exclude=exclude) if ids else {}
+    left |= {pk: max(0, left[pk] - n) for pk, n in (spoken_for or {}).items() if pk in left}
     there = {}
     # Those that name their item come first; what they leave serves the open ones.
     for at, need in sorted(enumerate(needs), key=lambda pair: not pair[1].named):
         there[at] = sum(left[choice.id] for choice in need.choices)
         _take(left, need)
-    short = [_cheapest(need).id for at, need in enumerate(needs) if need.choices and need.quantity > there[at]]
+    short = [cheapest(need).id for at, need in enumerate(needs) if need.choices and need.quantity > there[at]]
     items = Item.objects.in_bulk(short) if short else {}
     return [_line(need, there[at], span, now, items) for at, need in enumerate(needs)]
 
 
-def _take(left: dict[int, int], need: StockNeed) -> list[tuple[int, int]]:
-    """From the choices in turn, the one that has most first."""
-    wanted, taken = need.quantity, []
-    for choice in sorted(need.choices, key=lambda choice: (-left[choice.id], choice.id)):
+def _take(left: dict[int, int], need: StockNeed, held: Mapping[int, int] | None = None) -> list[tuple[int, int]]:
+    """From the choices in turn: what is held already, then the one that has most."""
+    wanted, taken, held = need.quantity, [], held or {}
+    order = sorted(need.choices, key=lambda choice: (-held.get(choice.id, 0), -left[choice.id], choice.id))
+    for choice in order:
         amount = min(wanted, left[choice.id])
         if amount:
             taken.append((choice.id, amount))
@@ -173,7 +184,7 @@ def _take(left: dict[int, int], need: StockNeed) -> list[tuple[int, int]]:
     return taken
 
 
-def _cheapest(need: StockNeed) -> Choice:
+def cheapest(need: StockNeed) -> Choice:
     return min(need.choices, key=lambda choice: (choice.pack_price / choice.pack_size, choice.id))
 
 
@@ -181,17 +192,15 @@ def _line(need: StockNeed, there: int, span: StockSpan, now: datetime, items: Ma
     short = max(0, need.quantity - there)
     if not short or not need.choices:
         return StockLine(need, there, short, late=bool(short))
-    cheapest = _cheapest(need)
+    best = cheapest(need)
     # A lot counts from the start of its day, so it may arrive on the very day the work begins.
     (buy,) = packs_to_buy(
-        [ShortLine(cheapest.id, need.quantity, there, short)],
+        [ShortLine(best.id, need.quantity, there, short)],
         needed_on=span.starts.astimezone(UTC).date(),
         today=now.astimezone(UTC).date(),
         items=items,
     )
-    return StockLine(
-        need, there, short, buy.packs, cheapest.pack_size, buy.cost, buy.item_id, buy.order_by, buy.too_late
-    )
+    return StockLine(need, there, short, buy.packs, best.pack_size, buy.cost, buy.item_id, buy.order_by, buy.too_late)
 
 
 def shortages_of(lines: Iterable[StockLine]) -> tuple[ToBuy, ...]:
@@ -211,16 +220,23 @@ def shortages_of(lines: Iterable[StockLine]) -> tuple[ToBuy, ...]:
 
 
 def hold_lines(
-    needs: Sequence[StockNeed], span: StockSpan, *, now: datetime, exclude: Reservation | None = None, partly: bool
+    needs: Sequence[StockNeed],
+    span: StockSpan,
+    *,
+    now: datetime,
+    exclude: Reservation | None = None,
+    partly: bool,
+    held: Mapping[int, int] | None = None,
 ) -> list[tuple[int, int]]:
     """What to reserve, item by item: everything that is needed, or with `partly` as much of it as is free. Balloons
-    whose colour is open can't be reserved: nobody can say which."""
+    whose colour is open can't be reserved: nobody can say which. `held` is {item id: how many} of what is promised
+    already, so that one pole is not changed for another that serves as well."""
     wanted = [need for need in needs if need.named or need.what != "latex"]
     ids = {choice.id for need in wanted for choice in need.choices}
     left = free(ids, span.starts, span.ends, now=now, exclude=exclude) if ids else {}
     amounts: dict[int, int] = defaultdict(int)
     for need in sorted(wanted, key=lambda need: not need.named):
-        taken = _take(left, need)
+        taken = _take(left, need, held)
         missing = need.quantity - sum(amount for _, amount in taken)
         if missing and need.choices and not partly:
             taken.append((need.choices[0].id, missing))

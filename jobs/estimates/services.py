@@ -97,11 +97,18 @@ def _of(event: Event, found: Estimate | None) -> Estimate | None:
     return found
 
 
-def estimate_is_current(estimate: Estimate, background: Background, pieces: Sequence[Piece] | None = None) -> bool:
+def estimate_is_current(
+    estimate: Estimate,
+    background: Background,
+    pieces: Sequence[Piece] | None = None,
+    bare: EstimateInput | None = None,
+) -> bool:
     """Whether the event, its pieces and the studio's rates are still what it was worked out from. What is free in
-    the store moves all day and is left out of the comparison: the stock page tells that."""
+    the store moves all day and is left out of the comparison: the stock page tells that. `bare` is what the event is
+    now, if it is at hand."""
     try:
         to_buy = input_from_plain(estimate.inputs).to_buy
-        return input_key(event_input(estimate.event, background, shortages=to_buy, pieces=pieces)) == estimate.input_key
+        now = bare or event_input(estimate.event, background, pieces=pieces)
+        return input_key(replace(now, to_buy=to_buy)) == estimate.input_key
     except ValueError:
         return False

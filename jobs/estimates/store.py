@@ -69,4 +69,5 @@ def _gas(item: CylinderItem) -> Cylinder:
         gauge_pressure_pa=gauge_pa,
         residual_gauge_pa=min(Cylinder.residual_gauge_pa, gauge_pa),
         price=item.unit_cost,
+        rent_per_week=item.rent_per_week if item.rented else Decimal(0),
     )

@@ -134,6 +134,8 @@ class VenueForm(SlipModelForm):
             "drive_minutes",
             "distance_km",
             "ceiling_m",
+            "door_width_m",
+            "door_height_m",
             "altitude_m",
             "temperature_c",
             "time_zone",
@@ -145,18 +147,24 @@ class VenueForm(SlipModelForm):
             "contact_name": "Contact on site",
             "contact_phone": "Their telephone",
             "ceiling_m": "Ceiling, m",
+            "door_width_m": "Narrowest door, width in m",
+            "door_height_m": "Its height, m",
             "altitude_m": "Altitude, m",
             "temperature_c": "Temperature, °C",
             "distance_km": "Distance, km",
             "drive_minutes": "Drive, minutes",
             "cautions": "Cautions",
         }
-        help_texts = {"drive_minutes": "one way", "distance_km": "one way"}
+        help_texts = {
+            "drive_minutes": "one way",
+            "distance_km": "one way",
+            "door_width_m": "On the way in; what is loaded in the workshop is made to pass it.",
+        }
         error_messages = {"name": {"required": "Give the venue a name."}}
         widgets = {"contact_phone": forms.TextInput({"type": "tel"})}
 
     # What a first call rarely brings; each has a value to start from.
-    ASIDE = ("ceiling_m", "altitude_m", "temperature_c", "time_zone", "cautions")
+    ASIDE = ("ceiling_m", "door_width_m", "door_height_m", "altitude_m", "temperature_c", "time_zone", "cautions")
 
     def __init__(self, *args: object, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)

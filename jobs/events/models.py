@@ -29,6 +29,8 @@ class Venue(models.Model):
     contact_phone = models.CharField(max_length=40, blank=True)
     indoors = models.BooleanField(default=True)
     ceiling_m = models.FloatField(null=True, blank=True, validators=[MinValueValidator(1), MaxValueValidator(100)])
+    door_width_m = models.FloatField(null=True, blank=True, validators=[MinValueValidator(0.4), MaxValueValidator(20)])
+    door_height_m = models.FloatField(null=True, blank=True, validators=[MinValueValidator(0.4), MaxValueValidator(20)])
     altitude_m = models.FloatField(default=0, validators=[MinValueValidator(-400), MaxValueValidator(5000)])
     temperature_c = models.FloatField(default=20, validators=[MinValueValidator(-20), MaxValueValidator(50)])
     distance_km = models.FloatField(default=0, validators=[MinValueValidator(0), MaxValueValidator(2000)])

@@ -93,7 +93,7 @@ def picture_of(piece: Piece) -> Picture | None:
 
 
 def _pieces(event: Event) -> list[Piece]:
-    return list(Piece.objects.filter(event=event).select_related("panel"))
+    return list(Piece.objects.filter(event=event).select_related("panel", "event__venue"))
 
 
 def _panel(piece: Piece) -> Panel | None:

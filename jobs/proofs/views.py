@@ -137,7 +137,7 @@ def _good_until(today: date, on: date, days: int) -> date:
 
 @require_safe
 def draft_picture(request: HttpRequest, event: int, piece: int) -> HttpResponse:
-    found = get_object_or_404(Piece.objects.select_related("panel"), event=event, pk=piece)
+    found = get_object_or_404(Piece.objects.select_related("panel", "event__venue"), event=event, pk=piece)
     try:
         picture = picture_of(found)
     except ValueError as refusal:

@@ -3,7 +3,10 @@
 from datetime import date, timedelta
 from decimal import Decimal
 
-from inventory.models import Cylinder, Hardware, Item, Latex, Lot, Sheet
+from django.utils import timezone
+
+from inventory import ordering
+from inventory.models import Bin, Cylinder, Foil, Hardware, Item, Latex, Lot, Order, Sheet, Supplier
 
 COLOURS = {
     "white": "#f4f1ea",
@@ -31,9 +34,21 @@ COLOURS = {
 METALLIC = {"gold": "#c9a24b", "silver": "#b9bec4"}
 
 
-def _lot(item: Item, quantity: int, today: date, *, age_days: int = 20, keeps_days: int | None = None) -> None:
+SUPPLIERS = {
+    "Tern Net Works": "orders@ternnets.example",
+    "Heron Latex": "desk@heronlatex.example",
+    "Curlew Hardware": "sales@curlew.example",
+    "Plover Gas": "",
+}
+BINS = ["A1", "A2", "A3", "B5", "B6", "B11", "C1", "C2", "C3", "C4", "C5", "Yard"]
+
+
+def _lot(
+    item: Item, quantity: int, today: date, *, age_days: int = 80, keeps_days: int | None = None, batch: str = ""
+) -> None:
     arrived = today - timedelta(days=age_days)
     Lot.objects.create(
+        batch=batch,
         item=item,
         quantity=quantity,
         arrives_on=arrived,
@@ -95,23 +110,32 @@ def _latex(today: date) -> None:
                 colour=colour,
                 finish=finish,
                 rgb=rgb,
+                reorder_level=200 if nominal == 5 and colour in {"white", "navy"} else None,
             )
-            _lot(item, amount, today, keeps_days=keeps)
+            if nominal == 5 and colour in {"white", "red", "yellow"}:
+                # What is left of an older batch, which keeps less long.
+                _lot(item, 80, today, age_days=660, keeps_days=keeps, batch="H-0417")
+            _lot(item, amount, today, keeps_days=keeps, batch="H-0933")
 
 
 def _hardware(today: date) -> None:
-    for name, purpose, quantity, price, bin_ in [
-        ("Pole, 2 m", "pole", 12, "18.00", "C1"),
-        ("Base plate", "base", 12, "22.00", "C2"),
-        ("Inflator, two nozzles", "inflator", 3, "160.00", "C3"),
-        ("Sizer box", "sizer", 4, "25.00", "C3"),
-        ("Spring clip", "clip", 120, "0.60", "C4"),
+    for name, purpose, returnable, quantity, price, bin_ in [
+        ("Pole, 2 m", "pole", True, 12, "18.00", "C1"),
+        ("Base plate", "base", True, 12, "22.00", "C2"),
+        ("Inflator, two nozzles", "inflator", True, 3, "160.00", "C3"),
+        ("Sizer box", "sizer", True, 4, "25.00", "C3"),
+        ("Spring clip", "clip", True, 120, "0.60", "C4"),
+        ("Magnet, 30 kg", "magnet", True, 24, "4.80", "C4"),
+        ("Crate, 60 litres", "bin", True, 20, "14.00", "C5"),
+        ("Weight, 150 g", "weight", True, 60, "0.90", "C5"),
+        ("Ribbon, 100 m", "ribbon", False, 14, "3.20", "C4"),
+        ("Drop net, 500 balloons", "net", True, 2, "48.00", "C5"),
     ]:
         item = Hardware.objects.create(
             kind=Item.Kind.HARDWARE,
             name=name,
             purpose=purpose,
-            returnable=True,
+            returnable=returnable,
             pack_price=Decimal(price),
             lead_days=6,
             supplier="Curlew Hardware",
@@ -128,11 +152,39 @@ def _hardware(today: date) -> None:
         bin="Yard",
         water_volume_l=20,
         pressure_bar=200,
+        rented=True,
+        rent_per_week=Decimal("4.50"),
     )
     _lot(cylinder, 3, today, age_days=10)
+    star = Foil.objects.create(
+        kind=Item.Kind.FOIL,
+        name="Star, 48 cm, gold",
+        shape="star",
+        height_cm=48,
+        gas_volume_l=16,
+        lift_g=5,
+        pack_size=10,
+        pack_price=Decimal("11.00"),
+        lead_days=5,
+        supplier="Heron Latex",
+        bin="C4",
+    )
+    _lot(star, 30, today, age_days=60)
 
 
 def fill_store(today: date) -> None:
     _sheets(today)
     _latex(today)
     _hardware(today)
+    Supplier.objects.bulk_create(Supplier(name=name, email=email) for name, email in SUPPLIERS.items())
+    Bin.objects.bulk_create(Bin(name=name, position=at) for at, name in enumerate(BINS, start=1))
+    _orders(today)
+
+
+def _orders(today: date) -> None:
+    """One on its way: ribbon and weights, sent the day before yesterday."""
+    things = Item.objects.filter(name__in=["Ribbon, 100 m", "Weight, 150 g"])
+    order = ordering.orders_draft(packs={item.pk: 20 for item in things})[0]
+    sent = timezone.now() - timedelta(days=2)
+    ordering.order_send(order=order, due_on=today + timedelta(days=4), now=sent)
+    Order.objects.filter(pk=order.pk).update(created=sent)
