@@ -19,8 +19,8 @@ from decor.calc.picture.lattice import Lattice
 from decor.calc.picture.matching import match
 from decor.calc.picture.sampling import sample, sample_for
 from decor.calc.picture.sheets import plan_grid
+from decor.studio.pictures import picture_array, read_picture
 from jobs.designs.drawing import balloons_svg, hex_of_rgb
-from jobs.designs.images import picture_array, read_picture
 from jobs.designs.raster import balloons_jpeg
 from tests.benchmarks import Comparison, middle_ms
 

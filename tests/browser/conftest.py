@@ -3,12 +3,13 @@ scheduler, a worker, a broker, and on CI's second round PostgreSQL and Redis."""
 
 import os
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, Playwright, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, Playwright, Response, expect, sync_playwright
 
 from tests.services.serving import ready, start, stop, told
 
@@ -19,6 +20,8 @@ QUIET = (
 )
 PHONE = {"viewport": {"width": 390, "height": 844}, "device_scale_factor": 2, "is_mobile": True, "has_touch": True}
 DESK = {"viewport": {"width": 1280, "height": 860}}
+# Two suites and their servers share two cores: what comes, comes late at times.
+expect.set_options(timeout=20_000)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -121,3 +124,25 @@ def desk(chromium: Browser, served: Served) -> Iterator:
     for one in opened:
         one.context.close()
     assert not complaints
+
+
+SETTLED = """() => {
+  if (window.settledSwaps === undefined) {
+    window.settledSwaps = 0;
+    document.addEventListener("htmx:afterSettle", () => { window.settledSwaps += 1; });
+  }
+  return window.settledSwaps;
+}"""
+# An older answer may settle after the newer one was asked for: nothing is on its way any more either.
+STANDS = """before => window.settledSwaps > before
+  && !document.querySelector(".htmx-request, .htmx-swapping, .htmx-settling, .htmx-added")"""
+
+
+@contextmanager
+def swapped(page: Page, wanted: Callable[[Response], bool]) -> Iterator:
+    """Until an answer like this has come and what it brought stands in the page: what is touched before that may be
+    taken away under the finger."""
+    before = page.evaluate(SETTLED)
+    with page.expect_response(wanted) as answer:
+        yield answer
+    page.wait_for_function(STANDS, arg=before)

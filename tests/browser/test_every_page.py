@@ -25,12 +25,15 @@ def shape(path: str) -> str:
     return re.sub(r"/\d+", "/<n>", path)
 
 
+FILES = (".csv", ".pdf", ".png", ".jpg", ".jpeg", ".svg", ".json")
+
+
 def walk(page, start: str = "/"):
     """Breadth first over links of this site, a page of each shape."""
     seen, waiting = set(), [start]
     while waiting:
         path = waiting.pop(0)
-        if shape(path) in seen or path.endswith((".pdf", ".png", ".jpg", ".jpeg", ".svg")):
+        if shape(path) in seen or path.endswith(FILES):
             continue
         seen.add(shape(path))
         answer = page.goto(path)

@@ -81,11 +81,14 @@ def test_sheets_joins_and_hardware():
 
 
 def test_minutes_by_hand():
-    """572 strings at 300 an hour and loaded at 1,200: 114.4 and 28.6 minutes, with 5 to get ready for each."""
+    """572 strings at 300 an hour and loaded at 1,200: 114.4 and 28.6 minutes, with 5 to get ready for each. The first
+    row takes half as long again, the next two a third and a sixth: one row of 26 more, 1.3 minutes. A minute for each
+    of 12 bags of 50, and to get ready for them none."""
     tasks = {(task.kind, task.place): task for task in compute(EVENT).tasks}
     assert tasks["inflate strings", "workshop"].minutes_middle == pytest.approx(114.4 + 5)
-    assert tasks["load strung", "workshop"].minutes_middle == pytest.approx(28.6 + 5)
-    assert tasks["load strung", "workshop"].minutes_p80 == pytest.approx(1.25 * 33.6)
+    assert tasks["load strung", "workshop"].minutes_middle == pytest.approx(28.6 + 1.3 + 5)
+    assert tasks["bag strings", "workshop"].minutes_middle == pytest.approx(12)
+    assert tasks["load strung", "workshop"].minutes_p80 == pytest.approx(1.25 * 34.9)
     assert tasks["rig", "venue"].minutes_middle == pytest.approx(80 + 5)
     assert tasks["rig", "venue"].minutes_p80 == pytest.approx(1.4 * 85)
     assert tasks["drive", "road"].minutes_middle == pytest.approx(4 * 30 * 2)
@@ -170,6 +173,30 @@ def test_helium_by_hand():
     assert gas.low == pytest.approx(Decimal(got.gas.helium_m3 / got.gas.cylinder_gives_m3 * 120), abs=Decimal("0.006"))
     assert gas.high == Decimal(120)
     assert "helium" in got.cautions
+
+
+def test_the_rent_of_cylinders_by_hand():
+    """Two cylinders for a day's event are paid for a week: 2 × 1 × 4.50 = 9.00, in both prices. Of an event that
+    stands for six days, with a day before and a day after, two weeks: 18.00. Fifteen per cent overhead on each."""
+    rented = replace(EVENT.prices, cylinder=replace(EVENT.prices.cylinder, rent_per_week=Decimal("4.50")))
+    own = replace(EVENT, pieces=(replace(helium(), count=30),))
+    before, after = compute(own), compute(replace(own, prices=rented))
+    assert after.gas.cylinders == 2
+    (line,) = [line for line in after.costs if line.kind == "rent"]
+    assert (line.low, line.high) == (Decimal("9.00"), Decimal("9.00"))
+    assert line.says == "2 cylinders for 1 week, at 4.50 a week"
+    assert not [line for line in before.costs if line.kind == "rent"], "one of the studio's own costs no rent"
+
+    def cost(got):
+        return sum(line.low for line in got.costs)
+
+    overhead = 1 + EVENT.prices.overhead_fraction
+    assert cost(after) - cost(before) == pytest.approx(Decimal("9.00") * overhead, abs=Decimal("0.01"))
+    assert after.price_from > before.price_from and after.price_to > before.price_to
+    long = compute(replace(own, prices=rented, conditions=replace(CONDITIONS, doors_to_end_hours=144.0)))
+    assert next(line.low for line in long.costs if line.kind == "rent") == Decimal("18.00") * long.gas.cylinders / 2
+    dry = compute(replace(EVENT, prices=rented))
+    assert dry.gas.cylinders == 0 and not [line for line in dry.costs if line.kind == "rent"]
 
 
 def test_more_helium_than_a_cylinder_holds_takes_two():

@@ -41,3 +41,32 @@ def test_a_shortage_to_the_end_and_one_too_brief_to_see():
 def test_nothing_at_all_is_a_line_on_nought():
     curve = draw([(NOW, 0)], NOW, ENDS)
     assert curve.path == f"M{LEFT} {BOTTOM}H{RIGHT}"
+
+
+def test_what_is_on_order_is_a_line_of_its_own():
+    """60 are here and 80 promised from a quarter on; 40 more are due before."""
+    with_it, without = [(NOW, 60), (at(0.125), 100), (at(0.25), 20)], [(NOW, 60), (at(0.25), -20)]
+    curve = draw(with_it, NOW, ENDS, without)
+    assert curve.path_if != curve.path and curve.path_if.count("H") == 3 and curve.path.count("H") == 2
+    assert curve.shortages == [] and len(curve.shortages_if) == 1
+    assert curve.shortages_if[0].x == LEFT + (RIGHT - LEFT) / 4
+    assert curve.short_label.words == "without it 20 short"
+    assert curve.sentence.endswith("Only if what is on order arrives: without it 20 short on 15 May.")
+    # 100 at the top, 20 below nought: both lines share one scale
+    assert [label.words for label in curve.up] == ["100", "0", "−20"]
+    both = draw([(NOW, 60), (at(0.25), -20)], NOW, ENDS, [(NOW, 20), (at(0.25), -60)])
+    assert len(both.shortages) == 1 and both.short_label.words == "20 short on 15 May"
+    assert both.sentence.endswith(" without it 60 short on 15 May.")
+
+
+def test_each_time_that_something_is_short_is_said_and_of_many_the_worst():
+    short = [(at(0.25), -16), (at(0.3), 0), (at(0.5), -20), (at(0.6), -29), (at(0.7), 4)]
+    assert draw([(NOW, 0), *short], NOW, ENDS).sentence == "0 now; 16 short on 15 May and 29 short on 3 June."
+    now = draw([(NOW, -3), (at(0.1), 0), *short], NOW, ENDS).sentence
+    assert now == "Short 3 times, most on 3 June: 29."
+
+
+def test_what_is_used_and_does_not_come_again_is_said_once():
+    assert draw([(NOW, 201), (at(0.25), 172)], NOW, ENDS).sentence == "201 now; 172 from 15 May on."
+    dip = draw([(NOW, 201), (at(0.25), 172), (at(0.5), 180)], NOW, ENDS).sentence
+    assert dip == "201 now; at least 172, from 15 May; 180 at the end."

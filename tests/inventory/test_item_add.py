@@ -16,13 +16,20 @@ SHEET = {
     "sized_diameter_m": "119",
     "tabs_per_side": "22",
     "tabs_per_end": "13",
+    "sides_join": "on",
+    "ends_join": "on",
+    "edges_meet_in_part": "on",
+    "odd_rows_shift": "on",
+    "strips": "all",
+    "can_be_cut": "on",
     "weight_kg": "0,25",
     "uses": "6",
     "returnable": "on",
 }
 HARDWARE = {"name": "Pole, 2 m", "purpose": "pole", "returnable": "on"}
 CYLINDER = {"name": "Cylinder, 50 l", "water_volume_l": "50", "pressure_bar": "200", "returnable": "on"}
-GOOD = {"latex": LATEX, "sheet": SHEET, "hardware": HARDWARE, "cylinder": CYLINDER}
+FOIL = {"name": "Star, 45 cm", "shape": " Star ", "height_cm": "45", "gas_volume_l": "14", "lift_g": "5"}
+GOOD = {"latex": LATEX, "sheet": SHEET, "hardware": HARDWARE, "cylinder": CYLINDER, "foil": FOIL}
 
 
 def send(client, kind, **changes):
@@ -107,7 +114,23 @@ def test_a_price_is_not_nothing_by_oversight(as_planner):
         ("hardware", {"pack_size": "0"}, "This must be 1 or more."),
         ("hardware", {"pack_price": "-1"}, "This must be 0 or more."),
         ("hardware", {"lead_days": "999"}, "This must be 365 or less."),
+        ("sheet", {"rows": "400", "columns": "400"}, "That would be 160,000 cells; a sheet has 100,000 at most."),
+        ("hardware", {"reorder_level": "-1"}, "This must be 0 or more."),
+        ("hardware", {"reorder_level": "many"}, "This must be a whole number."),
         ("cylinder", {"pressure_bar": "301"}, "This must be 300 or less."),
+        ("cylinder", {"water_volume_l": "1e400"}, "This must be a number."),
+        ("cylinder", {"rented": "on"}, "Give the rent of a week, 0 when there is none."),
+        ("cylinder", {"rented": "on", "rent_per_week": "-3"}, "This must be 0 or more."),
+        (
+            "cylinder",
+            {"rent_per_week": "4"},
+            "One of your own has no rent: say that it is rented, or leave this empty.",
+        ),
+        ("foil", {"shape": ""}, "Fill this in."),
+        ("foil", {"height_cm": "2"}, "This must be 5 or more."),
+        ("foil", {"gas_volume_l": "5001"}, "This must be 5000 or less."),
+        ("foil", {"lift_g": "-1"}, "This must be 0 or more."),
+        ("foil", {"gas_volume_l": ""}, "It lifts something, so it holds gas: say how much."),
     ],
 )
 def test_bad_input_has_its_message_and_stores_nothing(as_planner, kind, changes, message):
@@ -137,7 +160,7 @@ def test_a_double_tap_is_one_item(as_planner):
 
 
 def test_an_unknown_kind_is_not_here(as_planner):
-    assert as_planner.get("/stock/new/foil/").status_code == 404
+    assert as_planner.get("/stock/new/cake/").status_code == 404
 
 
 def test_not_for_crew_nor_for_nobody(as_crew, as_nobody):

@@ -7,6 +7,7 @@ from inventory.models import Cylinder, Item, Lot, Sheet
 from inventory.services import reservation_confirm
 from tests.inventory.conftest import on_shelf
 from tests.inventory.test_reservation_hold import START, hold
+from tests.shelf import lost
 
 
 def page(client, item) -> str:
@@ -40,13 +41,13 @@ def test_what_is_free_promised_and_expected(as_planner, sky):
 def test_a_shortage_says_what_to_order_by_when_and_fills_it(as_planner, sky):
     lot = on_shelf(sky, 226)
     hold([(sky.pk, 226)], label="Harbour fair")
-    Lot.objects.filter(pk=lot.pk).update(quantity=100)
+    lost(lot, 126)
     by = timezone.localdate(START) - timedelta(days=5)
     text = page(as_planner, sky)
     assert "126 short from" in text
     assert f"Order 2 packs by {by:%a} {by.day} {by:%B}" in text
     assert "Order 2 packs of sky" in text
-    assert f"{reverse('inventory:lot-new', args=[sky.pk])}?order=1&amp;quantity=200" in text
+    assert f"{reverse('inventory:item-order', args=[sky.pk])}?packs=2" in text
     assert '<rect class="short"' in text and "126 short on" in text
     assert "€12.40" in text
 
@@ -55,8 +56,37 @@ def test_a_shortage_too_near_for_an_order_says_so(as_planner, sky):
     soon = timezone.now() + timedelta(days=2)
     lot = on_shelf(sky, 226)
     hold([(sky.pk, 226)], starts=soon, ends=soon + timedelta(days=1))
-    Lot.objects.filter(pk=lot.pk).update(quantity=100)
+    lost(lot, 126)
     assert "it would come too late" in page(as_planner, sky)
+
+
+def words_of(day) -> str:
+    return f"{day:%a} {day.day} {day:%B}" + (f" {day:%Y}" if day.year != timezone.localdate().year else "")
+
+
+def test_too_late_for_one_event_and_in_time_for_another(as_planner, sky):
+    lot, now = on_shelf(sky, 287), timezone.now()
+    later = now + timedelta(days=16)
+    fair = hold([(sky.pk, 257)], starts=now - timedelta(hours=1), ends=now + timedelta(days=1))
+    reservation_confirm(reservation=fair)
+    hold([(sky.pk, 30)], starts=later, ends=later + timedelta(days=1))
+    lost(lot, 87)
+    text = page(as_planner, sky)
+    assert f"87 short from {words_of(timezone.localdate(now))}." in text
+    assert "An order takes 5 days, so it would come too late for 57: borrow, swap or ask for speed." in text
+    by = words_of(later.date() - timedelta(days=5))
+    assert f"For the 30 short from {words_of(timezone.localdate(later))} it is in time if it is sent by {by}." in text
+
+
+def test_poles_that_two_events_lack_are_not_added_up(as_planner, pole):
+    type(pole).objects.filter(pk=pole.pk).update(lead_days=5)
+    lot, soon, later = on_shelf(pole, 10), START - timedelta(days=29), START - timedelta(days=10)
+    for starts, quantity in ((soon, 10), (later, 8), (later + timedelta(days=3), 9)):
+        hold([(pole.pk, quantity)], starts=starts, ends=starts + timedelta(days=2))
+    lost(lot, 4)
+    text = page(as_planner, pole)
+    assert "4 short from " in text and "too late for 4: borrow" in text
+    assert f"For the 3 short from {words_of(timezone.localdate(later))} it is in time" in text
 
 
 def test_an_overdue_order_says_that_it_does_not_count(as_planner, sky):

@@ -44,7 +44,7 @@ def test_the_settings_are_a_handful_and_explained_at_the_top():
     text = (ROOT / "docker-compose.yml").read_text()
     head = "".join(line for line in text.splitlines(keepends=True) if line.startswith("#"))
     found = variables(text)
-    assert set(found) == {"SITE_URL", "SECRET_KEY", "POSTGRES_PASSWORD", "BEHIND_PROXY"}
+    assert set(found) == {"SITE_URL", "SECRET_KEY", "POSTGRES_PASSWORD", "BEHIND_PROXY", "EMAIL_URL", "MAIL_FROM"}
     assert all(name in head for name in found)
     # what has no safe default must stop the start, not start unsafely
     assert all(found[name].startswith(":?") for name in ("SITE_URL", "SECRET_KEY", "POSTGRES_PASSWORD"))

@@ -2,7 +2,10 @@
 
 import os
 import re
+import shutil
 import signal
+import socket
+import sys
 import time
 from pathlib import Path
 
@@ -19,6 +22,10 @@ def var(tmp_path):
     return tmp_path / "var"
 
 
+def words_of(pid: int) -> list[str]:
+    return Path(f"/proc/{pid}/cmdline").read_text().split("\0")
+
+
 def test_it_serves_a_demo_heals_a_fallen_worker_and_stops_clean(var):
     process = start(var)
     try:
@@ -29,8 +36,12 @@ def test_it_serves_a_demo_heals_a_fallen_worker_and_stops_clean(var):
         assert "Saltmarsh" in get(f"{address}/sign-in/")[1]
         css = re.search(r'href="(/static/css/desk\.[0-9a-f]+\.css)"', get(f"{address}/sign-in/")[1])
         assert css and get(address + css.group(1))[0] == 200
+        second = start(var)
+        told(second, r"(is served already)")
+        assert second.wait(20) == 1 and ready(address), "two would share one broker's folder"
         everybody = family(process.pid)
-        worker = [pid for pid in everybody if "\0celery\0-A\0decor\0worker" in Path(f"/proc/{pid}/cmdline").read_text()]
+        (listens,) = {found for pid in everybody for found in re.findall(r"/\S*/desk-\w+/s\b", " ".join(words_of(pid)))}
+        worker = [pid for pid in everybody if "celery" in words_of(pid) and "worker" in words_of(pid)]
         os.kill(worker[0], signal.SIGKILL)
         told(process, r"(worker stopped)")
         assert ready(address)
@@ -38,8 +49,40 @@ def test_it_serves_a_demo_heals_a_fallen_worker_and_stops_clean(var):
         stop(process)
         time.sleep(0.5)
         assert process.returncode == 0 and not [pid for pid in everybody if alive(pid)]
+        assert not Path(listens).parent.exists(), "its socket's folder goes with it"
     finally:
         stop(process)
+
+
+@pytest.mark.parametrize("bind", ["127.0.0.1", "127.0.0.1:web", ""])
+def test_an_address_to_listen_on_that_is_none_is_refused_in_words(var, bind):
+    process = start(var, SITE_URL="http://127.0.0.1:8000", KNOTBOOK_BIND=bind)
+    told(process, r"(KNOTBOOK_BIND must be an address and a port)")
+    assert process.wait(30) == 1
+
+
+def test_a_port_that_something_else_has_is_refused_in_words(var):
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        bind = f"127.0.0.1:{taken.getsockname()[1]}"
+        process = start(var, SITE_URL=f"http://{bind}", KNOTBOOK_BIND=bind)
+        told(process, rf"(Something else answers at {bind} already)")
+        assert process.wait(30) == 1
+
+
+def test_a_part_that_does_not_start_stops_the_others(capfd, tmp_path):
+    folder = tmp_path / "scratch"
+    folder.mkdir()
+    first = supervisor.Part("first", ["sleep", "60"], scratch=folder)
+    second = supervisor.Part("second", [sys.executable, "-c", "raise SystemExit(3)"], after=lambda: False)
+    told_ready = []
+    before = {number: signal.getsignal(number) for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)}
+    try:
+        assert supervisor.Supervisor([first, second]).run(lambda: told_ready.append(True)) is False
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+    assert "second stopped with code 3 while starting" in capfd.readouterr().err
+    assert first.process.poll() is not None and not told_ready and not folder.exists()
 
 
 def test_killed_it_leaves_nothing_running(var):
@@ -88,3 +131,4 @@ def test_the_wheels_own_server_answers(monkeypatch, tmp_path):
         assert part.after()
     finally:
         part.signal(signal.SIGKILL)
+        shutil.rmtree(part.scratch)

@@ -27,7 +27,10 @@ def total(cells, palette, numbers):
 
 def least_by_linear_programming(cells, palette, stock):
     """The transport problem as a linear program, solved by HiGHS: an independent road to the least."""
-    cost = differences(cells, palette)
+    return least_by_linear_programming_of(differences(cells, palette), stock)
+
+
+def least_by_linear_programming_of(cost, stock):
     n, p = cost.shape
     each_cell = sparse.kron(sparse.identity(n), np.ones((1, p)), format="csr")
     each_colour = sparse.kron(np.ones((1, n)), sparse.identity(p), format="csr")
@@ -71,9 +74,8 @@ def test_least_on_many_equal_cells():
 
 
 def test_a_poor_first_guess_still_ends_at_the_least(monkeypatch):
-    """Few first choices and no prices: the proof must notice and let in what is missing."""
-    monkeypatch.setattr(matching, "_FIRST_CHOICES", 1)
-    monkeypatch.setattr(matching, "_scarcity_prices", lambda table, *_: np.zeros(table.shape[1]))
+    """No prices to begin with: the proof must notice and let in what is missing."""
+    monkeypatch.setattr(matching, "_first_prices", lambda problem, room: np.zeros(len(room)))
     rng = np.random.default_rng(1)
     cells, palette = photograph(15, 15), rng.random((20, 3))
     stock = np.full(20, 13)
@@ -161,3 +163,56 @@ def test_bad_input_names_the_argument(argument, cells, palette, stock):
 def test_the_solver_is_not_loaded_before_it_is_needed():
     code = "import sys, decor.calc.picture.matching; sys.exit('ortools' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+@given(st.integers(0, 2**32 - 1))
+@settings(max_examples=80, deadline=None)
+def test_whatever_is_asked_for_together_is_kept(seed):
+    """Stock, locked cells, colours that must and must not be used, weights: beside every way there is."""
+    rng = np.random.default_rng(seed)
+    n, p = rng.integers(2, 6), rng.integers(2, 5)
+    cells, palette = rng.random((n, 3)), rng.random((p, 3))
+    order = rng.permutation(p).tolist()
+    must, must_not = order[: rng.integers(0, 2)], order[1 : 1 + rng.integers(0, 2)]
+    stock, weights = rng.integers(0, n + 1, p), rng.uniform(1, 4, n)
+    locked = np.where(rng.random(n) < 0.3, rng.integers(0, p, n), -1)
+    ways = [
+        way
+        for way in map(np.array, itertools.product(range(p), repeat=int(n)))
+        if (np.bincount(way, minlength=p) <= stock).all()
+        and ((locked < 0) | (way == locked)).all()
+        and not set(must_not) & set(way[locked < 0].tolist())
+        and set(must) <= set(way.tolist())
+    ]
+    asked = {"stock": stock, "must": must, "must_not": must_not, "weights": weights, "locked": locked}
+    if not ways:
+        with pytest.raises(ValueError, match=r"^(stock|must|must_not):"):
+            match(cells, palette, **asked)
+        return
+    cost = differences(cells, palette) ** 2 * weights[:, None]
+    totals = [cost[np.arange(n), way].sum() for way in ways]
+    found = match(cells, palette, **asked)
+    assert any((found == way).all() for way in ways)
+    assert cost[np.arange(n), found].sum() == pytest.approx(found.total, rel=1e-4, abs=0.1)
+    assert found.bound <= min(totals) * (1 + 1e-4) + 0.1
+    if not must:
+        assert found.total == pytest.approx(min(totals), rel=1e-4, abs=0.1)
+
+
+@pytest.mark.parametrize("image", ["coffee", "cat", "rocket"])
+def test_weighted_squares_within_stock_are_least_by_highs(image):
+    cells = sample(getattr(data, image)(), Lattice("hex", 24, 20, 0.1))
+    palette, weights = np.random.default_rng(2).random((50, 3)), np.where(np.arange(480) % 5 == 0, 4.0, 1.0)
+    stock = np.full(50, 14)
+    cost = differences(cells, palette) ** 2 * weights[:, None]
+    found = match(cells, palette, stock=stock, weights=weights)
+    least = least_by_linear_programming_of(cost, stock)
+    assert (np.bincount(found) <= 14).all()
+    assert cost[np.arange(480), found].sum() <= least * 1.0001
+    assert least * 0.9999 <= found.bound * 1.0001 and found.bound <= least * 1.00001
+
+
+def test_a_part_of_the_answer_is_plain_numbers():
+    found = match(np.random.default_rng(0).random((12, 3)), np.eye(3), stock=[4, 4, 4])
+    assert found.reshape(3, 4).shape == (3, 4) and (found + 1).min() == 1 and int(found[:5].max()) <= 2
+    assert found.bound <= found.total

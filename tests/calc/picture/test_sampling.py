@@ -8,7 +8,7 @@ from skimage import data
 from decor.calc.picture.colour import linear_to_srgb, srgb_to_linear
 from decor.calc.picture.lattice import Lattice
 from decor.calc.picture.matching import match
-from decor.calc.picture.sampling import is_flat_art, sample, sample_flat, sample_for
+from decor.calc.picture.sampling import is_flat_art, kind_of, sample, sample_cover, sample_flat, sample_for
 
 from .strategies import lattices, pictures
 
@@ -131,6 +131,59 @@ def test_drawings_are_told_from_photographs():
     assert is_flat_art(np.full((1, 1, 3), 7, dtype=np.uint8))
     for photograph in (data.astronaut(), data.chelsea(), data.coffee(), data.rocket()):
         assert not is_flat_art(photograph)
+
+
+def test_grey_photographs_are_no_drawings():
+    """They have few codes, as all greys have, but no areas: open pictures of scikit-image."""
+    for name in ("camera", "coins", "moon", "clock", "brick", "grass", "gravel", "page", "text"):
+        assert kind_of(np.repeat(getattr(data, name)()[..., None], 3, axis=2)) == "photograph"
+    grey = np.asarray(Image.fromarray(data.astronaut()).convert("L").convert("RGB"))
+    assert kind_of(grey) == "photograph"
+    assert kind_of(np.ascontiguousarray(data.logo()[..., :3])) == "flat"
+    assert kind_of(np.repeat((data.horse() * np.uint8(255))[..., None], 3, axis=2)) == "flat"
+
+
+@given(lattices(max_side=7), st.integers(0, 2**32 - 1))
+def test_cover_is_the_mean_of_a_mask(lattice, seed):
+    """As colour is sampled, but without the curve of light: a mask as a grey picture through NumPy's own means."""
+    mask = np.random.default_rng(seed).integers(0, 256, (lattice.rows * 4, 3), dtype=np.uint8)
+    mask = np.repeat(mask, int(lattice.width_pitches * 2), axis=1)  # half a pitch is a whole number of pixels
+    seen = sample_cover(mask, lattice).reshape(lattice.rows, lattice.columns)
+    pixels = mask.shape[1] / lattice.width_pitches
+    for row in range(lattice.rows):
+        for column in range(lattice.columns):
+            left = round((column + lattice.row_shift_pitches(row)) * pixels)
+            box = mask[4 * row : 4 * row + 4, left : left + round(pixels)]
+            assert abs(seen[row, column] - box.mean() / 255) < 1e-5
+
+
+def test_a_cell_has_the_colour_of_its_solid_part():
+    image = np.zeros((20, 20, 3), dtype=np.uint8)
+    image[:, :5] = (200, 30, 40)
+    image[:, 5:] = (0, 255, 0)  # what a graphics program leaves behind a see-through part
+    cover = np.zeros((20, 20), dtype=np.uint8)
+    cover[:, :5] = 255
+    one = Lattice("square", 1, 1, 0.1)
+    np.testing.assert_allclose(sample(image, one, cover=cover), [[200 / 255, 30 / 255, 40 / 255]], atol=1e-6)
+    flat = sample_flat(image, one, [[1, 0, 0], [0, 1, 0]], cover=cover)
+    np.testing.assert_allclose(flat, [[200 / 255, 30 / 255, 40 / 255]], atol=1e-9)
+    np.testing.assert_array_equal(
+        sample(image, one, cover=np.full_like(cover, 255)).round(6), sample(image, one).round(6)
+    )
+    assert np.isfinite(sample(image, one, cover=np.zeros_like(cover))).all()
+    half = cover // 2
+    np.testing.assert_allclose(sample(image, one, cover=half), sample(image, one, cover=cover), atol=1e-6)
+
+
+def test_bad_covers_are_named():
+    image, one = np.zeros((4, 5, 3), dtype=np.uint8), Lattice("square", 1, 1, 0.1)
+    for bad in (np.zeros((4, 4), dtype=np.uint8), np.zeros((4, 5)), np.zeros((4, 5, 1), dtype=np.uint8)):
+        with pytest.raises(ValueError, match=r"^cover:"):
+            sample(image, one, cover=bad)
+        with pytest.raises(ValueError, match=r"^cover:"):
+            sample_flat(image, one, [[1, 0, 0]], cover=bad)
+    with pytest.raises(ValueError, match=r"^alpha:"):
+        sample_cover(np.zeros((3, 3)), one)
 
 
 def test_photographs_are_averaged():

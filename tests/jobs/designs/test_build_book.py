@@ -1,6 +1,5 @@
 """The build book: what it says must load into exactly the chart, and the PDF must carry it."""
 
-import re
 import socket
 from collections import Counter
 from dataclasses import replace
@@ -11,13 +10,17 @@ import pypdfium2
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from PIL import Image
 
 from decor.calc.picture.chart import Chart
+from decor.calc.picture.sheets import plan_grid
 from decor.calc.pieces.panel import PanelMeasures, sheet_grid
 from decor.calc.work.rates import Rates
 from decor.studio.documents import pdf_of
-from jobs.designs.book_pages import MOST_COLUMNS, MOST_ROWS, Book, book_of
+from jobs.designs.book_charts import CELL, MARGIN, chart_png
+from jobs.designs.book_pages import MOST_COLUMNS, MOST_ROWS, Book, book_of, pictures_of
 from jobs.designs.catalogue import LatexItem, SheetType
+from jobs.designs.tying import Wishes, strings_for
 
 LETTERS = "ABCDEFGHJK"
 
@@ -43,7 +46,7 @@ def sheet_type(rows: int, columns: int, lattice: str = "offset") -> SheetType:
     )
 
 
-def balloon(number: int) -> LatexItem:
+def balloon(number: int, rgb: str = "") -> LatexItem:
     return LatexItem(
         id=number,
         name=f"colour {number}",
@@ -51,7 +54,7 @@ def balloon(number: int) -> LatexItem:
         shape="round",
         colour=f"colour {number}",
         finish="plain",
-        rgb=f"#{number * 20 + 30:02x}4466",
+        rgb=rgb or f"#{number * 20 + 30:02x}4466",
         mass_g=1.0,
         pack_size=100,
         pack_price=6,
@@ -60,9 +63,10 @@ def balloon(number: int) -> LatexItem:
     )
 
 
-def a_book(cells: np.ndarray, sheet: SheetType, way: str = "paired") -> Book:
+def a_book(cells: np.ndarray, sheet: SheetType, way: str = "paired", **more: object) -> Book:
     chart = Chart(cells, sheet.lattice_of(*cells.shape))
-    return book_of(chart, [balloon(n) for n in range(6)], sheet, way=way, spare_share=0.04)
+    plan = plan_grid(*cells.shape, sheet.rows, sheet.columns)
+    return book_of(chart, [balloon(n) for n in range(6)], sheet, plan, way=way, spare_share=0.04, **more)
 
 
 def loaded(book: Book) -> np.ndarray:
@@ -125,7 +129,8 @@ def test_both_sheets_of_a_join_name_each_other():
 def test_spares_are_those_of_the_estimate():
     """100 balloons and 7 % are 7 spares, though 100 × 0.07 comes out a hair above."""
     chart = Chart(np.zeros((10, 10), dtype=int), sheet_type(10, 10).lattice_of(10, 10))
-    book = book_of(chart, [balloon(0)], sheet_type(10, 10), way="paired", spare_share=0.07)
+    plan = plan_grid(10, 10, 10, 10)
+    book = book_of(chart, [balloon(0)], sheet_type(10, 10), plan, way="paired", spare_share=0.07)
     assert [(colour.balloons, colour.spares) for colour in book.colours] == [(100, 7)]
 
 
@@ -144,21 +149,25 @@ class Thing:
         self.__dict__.update(values)
 
 
-def document(paper: str, title: str = "Lighthouse panel") -> pypdfium2.PdfDocument:
-    cells = np.random.default_rng(3).integers(-1, 6, (30, 20))
+def document(
+    paper: str, title: str = "Lighthouse panel", way: str = "paired", rows: int = 30, cautions: int = 1
+) -> pypdfium2.PdfDocument:
+    cells = np.random.default_rng(3).integers(-1, 6, (rows, 20))
+    book = a_book(cells, sheet_type(rows * 3 // 4, 13), way)
     event = Thing(
         title="Harbour library centenary",
         venue=Thing(name="Quay Hall"),
     )
     context = {
-        "book": a_book(cells, sheet_type(22, 13)),
+        "book": book,
         "piece": Thing(title=title, count=1, built_at="workshop"),
         "event": event,
         "on": "Sun 13 June 2027",
         "studio": Thing(name="Saltmarsh Balloon Works"),
-        "cautions": ["Balloons burst without warning."],
+        "cautions": ["Balloons burst without warning."] * cautions,
     }
-    return pypdfium2.PdfDocument(BytesIO(pdf_of("documents/build_book.html", context, paper=paper)))
+    pictures = pictures_of(book)
+    return pypdfium2.PdfDocument(BytesIO(pdf_of("documents/build_book.html", context, paper=paper, pictures=pictures)))
 
 
 @pytest.mark.parametrize(("paper", "size"), [("A4", (595, 842)), ("Letter", (612, 792))])
@@ -176,15 +185,126 @@ def test_nothing_is_fetched_for_it(monkeypatch):
         raise AssertionError("the document opened a connection")
 
     monkeypatch.setattr(socket.socket, "connect", refuse)
-    pdf = document("A4", title='<img src="http://169.254.169.254/x"><img src="file:///etc/hostname">')
+    pdf = document("A4", rows=2, title='<img src="http://169.254.169.254/x"><img src="file:///etc/hostname">')
     assert "169.254" in pdf[0].get_textpage().get_text_range()
 
 
-def test_in_black_and_white_each_cell_still_says_its_colour():
-    cells = np.random.default_rng(5).integers(-1, 6, (40, 37))
-    book = a_book(cells, sheet_type(22, 13))
-    drawn = Counter()
-    for page in book.pages:
-        for text in re.findall(r"<text [^>]*>([A-K]+)</text>", page.svg):
-            drawn.update(text)
-    assert drawn == {c.letter: c.cells for c in book.colours}
+def test_each_way_has_its_list_and_its_pages():
+    texts = {}
+    for way in ("paired", "two-sided", "sandwich", "strung"):
+        pdf = document("A4", way=way, rows=8)
+        texts[way] = "\n".join(page.get_textpage().get_text_range() for page in pdf)
+    assert "Pair list" in texts["paired"] and "from the back" not in texts["paired"]
+    assert "String slips" in texts["strung"] and "String 3" in texts["strung"]
+    for way in ("two-sided", "sandwich"):
+        assert "Units to tie" in texts[way] and "Sheet 1, from the back" in texts[way]
+    assert all("Sheet 4, turned for loading" in text for text in texts.values())
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize(("way", "heading"), [("paired", "Pair list"), ("two-sided", "Units to tie")])
+def test_cautions_stay_together_and_leave_no_page_nearly_empty(paper, way, heading):
+    """However far the page before them is filled: what is to tie follows where it has room."""
+    for cautions in (12, 18):
+        texts = [page.get_textpage().get_text_range() for page in document(paper, way=way, rows=8, cautions=cautions)]
+        [warned] = [text for text in texts if "Cautions" in text]
+        assert warned.count("without warning") == cautions
+        assert heading in warned or "Sheet plan" in warned
+
+
+@pytest.mark.parametrize("lattice", ["square", "offset", "hex"])
+def test_the_pair_list_makes_every_balloon_of_the_prep_list(lattice):
+    cells = np.random.default_rng(9).integers(-1, 6, (24, 31))
+    sections = (np.arange(31) // 13 + np.ones((24, 1), int)).ravel()
+    book = a_book(cells, sheet_type(12, 13, lattice), sections=sections)
+    tied = Counter()
+    for kind in (*book.pairs.kinds, *book.pairs.singles):
+        for letter in kind.letters.split("–"):
+            tied[letter] += kind.count
+    assert tied == {colour.letter: colour.balloons for colour in book.colours}
+    assert [section.letter for section in book.pairs.sections] == ["A", "B", "C"]
+    by_section = Counter()
+    for section in book.pairs.sections:
+        assert section.pairs == sum(kind.count for kind in section.kinds)
+        by_section.update({kind.letters: kind.count for kind in section.kinds})
+    assert by_section == {kind.letters: kind.count for kind in book.pairs.kinds}
+
+
+def test_slips_follow_the_chart():
+    """Loaded from each slip's own words, cell after cell of the order, the chart comes out."""
+    cells = np.random.default_rng(9).integers(-1, 6, (10, 14))
+    book = a_book(cells, sheet_type(12, 13), way="strung", string_balloons=20)
+    order = strings_for(book.chart, np.zeros(140, int), Wishes()).order
+    along = [run.split(" ") for slip in book.slips for run in slip.letters.split(", ")]
+    loaded = [LETTERS.find(letter) for length, letter in along for _ in range(int(length))]
+    assert loaded == cells.ravel()[order].tolist()
+    assert sum(slip.balloons for slip in book.slips) == len(order) == sum(c.balloons for c in book.colours)
+    assert book.slips[0].starts.startswith("row ") and book.slips[0].words.endswith(tuple("012345"))
+
+
+def test_units_are_two_of_one_colour_for_each_cell():
+    book = a_book(np.array([[0, 0, 1], [1, 1, -1]]), sheet_type(4, 4), way="two-sided")
+    assert [(kind.letters, kind.count) for kind in book.units.kinds] == [("A", 2), ("B", 3)]
+
+
+def grey_cells(book, part):
+    """(letter, its cell of the painted chart in grey) for each filled cell of the part."""
+    bare = replace(part, links=np.empty((0, 2), int))
+    image = Image.open(BytesIO(chart_png(book.chart, book.look, bare))).convert("L")
+    (top, bottom), (left, right) = part.rows, part.columns
+    shift = CELL // 2 if book.chart.lattice.staggered else 0
+    down = round(CELL * book.chart.lattice.row_pitch_m / book.chart.lattice.pitch_m)
+    wide, high = (right - left) * CELL + shift + 2 * MARGIN, (bottom - top) * down + 2 * MARGIN
+    for row in range(top, bottom):
+        for column in range(left, right):
+            x = MARGIN + (column - left) * CELL + (shift if row % 2 else 0)
+            y = MARGIN + (row - top) * down
+            x = wide - x - CELL if part.mirrored else x
+            box = (x, y, x + CELL, y + down) if not part.turned else (high - y - down, x, high - y, x + CELL)
+            if book.chart.cells[row, column] >= 0:
+                inside = image.crop((box[0] + 4, box[1] + 4, box[2] - 4, box[3] - 4))
+                yield book.look.letters[book.chart.cells[row, column]], np.asarray(inside, dtype=int)
+
+
+@pytest.mark.parametrize("lattice", ["square", "offset", "hex"])
+@pytest.mark.parametrize(("turned", "mirrored"), [(False, False), (True, False), (False, True)])
+def test_in_black_and_white_each_cell_still_says_its_colour(lattice, turned, mirrored):
+    """Six colours of much the same grey: cells of one letter look alike, of two letters do not, however it lies."""
+    cells = np.random.default_rng(5).integers(-1, 6, (9, 11))
+    book = a_book(cells, sheet_type(22, 13, lattice))
+    part = replace(book.pages[0].part, turned=turned, mirrored=mirrored)
+    seen: dict[str, list[np.ndarray]] = {}
+    for letter, picture in grey_cells(book, part):
+        seen.setdefault(letter, []).append(picture)
+    assert {letter: len(found) for letter, found in seen.items()} == {c.letter: c.cells for c in book.colours}
+    first = {letter: found[0] for letter, found in seen.items()}
+    for letter, found in seen.items():
+        # The heavier line of every fifth cell lies on a cell's edge, and its neighbour's paint over it.
+        assert all(np.abs(one - first[letter]).mean() < 3 for one in found)
+        assert all(np.abs(first[letter] - first[other]).mean() > 6 for other in first if other != letter)
+
+
+def test_a_document_shows_only_what_it_was_given():
+    context = {"book": a_book(np.zeros((2, 2), int), sheet_type(4, 4)), "piece": Thing(title="x"), "cautions": []}
+    context |= {"event": Thing(title="y", venue=Thing(name="z")), "studio": Thing(name="s")}
+    pdf = pypdfium2.PdfDocument(BytesIO(pdf_of("documents/build_book.html", context, paper="A4", pictures={})))
+    kinds = {thing.type for page in pdf for thing in page.get_objects()}
+    assert pypdfium2.raw.FPDF_PAGEOBJ_IMAGE not in kinds
+
+
+@pytest.mark.parametrize("way", ["paired", "two-sided", "strung"])
+def test_where_no_sheet_lies_is_no_section(way):
+    """A corner that the outline leaves free has no sheet, so its cells have no section: the lists name the sections as
+    the sheet plan does, by letter."""
+    cells = np.zeros((24, 26), dtype=int)
+    cells[:12, :13] = -1
+    sections = np.ones((24, 26), dtype=int)
+    sections[:, 13:], sections[:12, :13] = 2, 0
+    book = a_book(cells, sheet_type(12, 13, "square"), way=way, sections=sections.ravel())
+    assert book.sections == 2
+    if way == "strung":
+        assert {slip.section for slip in book.slips} == {"A", "B"}
+        assert sum(slip.balloons for slip in book.slips if slip.section == "A") == 12 * 13
+        return
+    made = book.pairs or book.units
+    assert [(one.letter, one.pairs * (2 if book.pairs else 1)) for one in made.sections] == [("A", 156), ("B", 312)]

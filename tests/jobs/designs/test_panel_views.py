@@ -16,11 +16,14 @@ from PIL import Image
 from decor.studio.models import StoredFile
 from decor.studio.services import file_path, file_read, files_sweep
 from inventory.services import reservation_hold
-from jobs.designs import services
 from jobs.designs.catalogue import catalogue_now
-from jobs.designs.charting import cells_array, chart_of, counts_of
+from jobs.designs.charting import cells_array, chart_of, counts_of, flat_svg
+from jobs.designs.editor.merging import stroke_of_runs
+from jobs.designs.editor.services import cells_paint
 from jobs.designs.kinds import panel as kind
 from jobs.designs.models import Panel, Piece
+from jobs.designs.reloading import tying_choose
+from jobs.designs.tying import Wishes, wishes_of
 from tests.jobs.designs.conftest import encoded, lighthouse, photo
 from tests.jobs.designs.test_piece_views import url
 
@@ -87,6 +90,23 @@ def test_the_chart_is_shown_as_balloons_and_plain_with_counts(as_planner, panel_
     assert len(one) < len(plain)
     for text in (page, plain):
         assert "style=" not in text and "<script>" not in text
+
+
+def test_every_sheet_of_a_large_panel_can_be_reached_from_its_plain_chart(as_planner, panel_piece, sheets, stocked):
+    """130 sheets of 11 rows and 9 columns: 60 links at a time, and from each lot to the next and back."""
+    sheets["large"].delete()
+    Panel.objects.create(
+        piece=panel_piece, sheet=sheets["small"], rows=110, columns=117, palette=[stocked["sky"].pk],
+        cells=np.zeros((110, 117), "<i2").tobytes(),
+    )  # fmt: skip
+    at, seen = "?view=plain", set()
+    for _ in range(3):
+        page = as_planner.get(url("piece", panel_piece) + at).content.decode()
+        seen |= {int(n) for n in re.findall(r">Sheet (\d+)</a>", page)}
+        onward = re.search(r'href="([^"]+)">Sheets from (\d+) on</a></nav>', page)
+        at = onward[1].replace("&amp;", "&") if onward else at
+    assert onward is None and seen == set(range(1, 131))
+    assert 'sheet=61">Sheets from 61 on</a>' in page and "Whole" not in page
 
 
 @pytest.mark.parametrize(
@@ -159,7 +179,7 @@ def test_a_colour_with_no_balloons_has_its_own_message(as_planner, panel_piece, 
     answer = as_planner.post(url("piece-measures", panel_piece), some | {"picture": file(encoded(lighthouse()))})
     assert answer.status_code == 302
     page = as_planner.get(url("piece", panel_piece)).content.decode()
-    assert re.search(r"Yellow</span><span class=\"v\">\d+  used, 0  free", page) and "Short of balloons" in page
+    assert re.search(r"Yellow</span><span class=\"v\">\d+ used here, 0 free", page) and "Short of balloons" in page
 
 
 def png_header(width: int, height: int) -> bytes:
@@ -173,7 +193,7 @@ def png_header(width: int, height: int) -> bytes:
 
 
 HOSTILE = {
-    "a text named .jpg": (b"Dear sir, find no picture here. " * 9, "photo.jpg", "not a JPEG, PNG or WebP"),
+    "a text named .jpg": (b"Dear sir, find no picture here. " * 9, "photo.jpg", "not a JPEG, PNG, WebP or HEIC"),
     "an SVG": (b'<svg xmlns="http://www.w3.org/2000/svg"><script>1</script></svg>', "logo.svg", "SVG drawings cannot"),
     "an SVG named .png": (b'<?xml version="1.0"?><svg onload="x()"/>', "logo.png", "SVG drawings cannot"),
     "50,000 × 50,000": (png_header(50_000, 50_000), "bomb.png", "more than 40 million pixels"),
@@ -246,7 +266,10 @@ def test_colours_of_another_shape_become_the_ones_that_fit(as_planner, panel_pie
 
 def test_a_picture_matched_anew_does_not_bury_painted_cells(as_planner, panel_piece, sent):
     as_planner.post(url("piece-measures", panel_piece), sent | {"picture": file(encoded(lighthouse()))})
-    services.cells_paint(panel=Panel.objects.get(), version=1, changes=[(0, 0, 1)])
+    panel = Panel.objects.get()
+    seen = int(cells_array(panel)[0, 0])
+    stroke = stroke_of_runs([0, 1, 1, seen], panel.rows * panel.columns)
+    cells_paint(panel=panel, stroke=stroke, palette=panel.palette)
     answer = as_planner.post(url("piece-measures", panel_piece), sent | {"versions": "2-1", "loading": "sandwich"})
     assert answer.status_code == 409
     panel = Panel.objects.get()
@@ -254,6 +277,35 @@ def test_a_picture_matched_anew_does_not_bury_painted_cells(as_planner, panel_pi
     with_file = sent | {"versions": "2-1", "picture": file(encoded(lighthouse()))}
     assert as_planner.post(url("piece-measures", panel_piece), with_file).status_code == 409
     assert StoredFile.objects.count() == 1, "the refused picture's row is gone"
+
+
+def test_what_was_painted_and_goes_is_said_before_and_after(as_planner, panel_piece, sent):
+    form = url("piece-measures", panel_piece)
+    as_planner.post(form, sent | {"picture": file(encoded(lighthouse()))})
+    panel = Panel.objects.get()
+    assert "painted by hand" not in as_planner.get(form).content.decode()
+    seen = int(cells_array(panel)[0, 0])
+    assert seen == int(cells_array(panel)[0, 1]) != 1
+    cells_paint(panel=panel, stroke=stroke_of_runs([0, 2, 1, seen], panel.rows * panel.columns), palette=panel.palette)
+    page = re.sub(r"\s+", " ", as_planner.get(form).content.decode())
+    act = page.split('aria-label="The next step"')[1]
+    assert "2 cells were painted by hand or locked. With another picture or another size" in act
+    same = as_planner.post(form, sent | {"versions": "2-2"}, follow=True).content.decode()
+    assert "went with the earlier chart" not in same and int(cells_array(Panel.objects.get())[0, 0]) == 1
+    other = sent | {"versions": "3-3", "picture": file(encoded(lighthouse()))}
+    after = as_planner.post(form, other, follow=True).content.decode()
+    assert "2 cells painted by hand or locked went with the earlier chart; it can be put back." in after
+    assert "Put the earlier chart back" in after
+
+
+def test_the_wishes_for_tying_outlast_the_form(as_planner, panel_piece, sent):
+    form = url("piece-measures", panel_piece)
+    as_planner.post(form, sent | {"picture": file(encoded(lighthouse()))})
+    wishes = Wishes(between_rows=False, winding=True)
+    tying_choose(piece=Piece.objects.get(), version=2, wishes=wishes)
+    assert as_planner.post(form, sent | {"versions": "3-1", "width": "30"}).status_code == 302
+    piece = Piece.objects.get()
+    assert wishes_of(piece) == wishes and piece.measures["width"] == 30
 
 
 def test_the_panel_feeds_the_estimate(as_planner, panel_piece, sent, stocked):
@@ -275,8 +327,27 @@ def test_a_panel_too_large_for_balloons_is_drawn_flat(panel_piece, sheets, latex
     )  # fmt: skip
     panel_piece.panel = panel
     svg = kind.drawing(panel_piece, catalogue_now())
-    runs = [int(length) for length in re.findall(r"h(\d+)", svg)]
-    assert sum(runs) == (cells >= 0).sum() and "<use" not in svg
+    drawn, _, gaps = svg.partition('class="gaps"')
+    assert sum(map(int, re.findall(r"h(\d+)", drawn))) == (cells >= 0).sum() and "<use" not in svg
+    # A dot for each empty cell, or it would look like a white balloon.
+    assert sum(map(int, re.findall(r"h(\d+)", gaps))) == (cells < 0).sum() and 'stroke-dasharray="0 1"' in gaps
+    assert "gaps" not in flat_svg(
+        chart_of(panel, catalogue_now().sheet(panel.sheet_id)), ["#ff0000", "#0000ff"], title="x", dotted=False
+    )
+
+
+def test_a_first_picture_needs_no_colours_ticked_by_hand(as_planner, panel_piece, stocked):
+    """All that fit are ticked, unless the client named some."""
+
+    def ticked():
+        page = as_planner.get(url("piece-measures", panel_piece)).content.decode()
+        return {int(one) for one in re.findall(r'name="colours" value="(\d+)"[^>]* checked', page)}
+
+    page = as_planner.get(url("piece-measures", panel_piece)).content.decode()
+    assert ticked() == {int(one) for one in re.findall(r'name="colours" value="(\d+)"', page)} > {stocked["red"].pk}
+    panel_piece.measures |= {"colours": ["red", "white"]}
+    panel_piece.save()
+    assert ticked() == {stocked["red"].pk, stocked["white"].pk}
 
 
 def test_a_good_picture_is_kept_while_another_answer_is_put_right(as_planner, panel_piece, sent):

@@ -110,6 +110,18 @@ def test_change_name_number_and_rough_size(as_planner, panel_piece, stocked):
     assert panel_piece.measures["width"] == 4 and panel_piece.measures["loading"] == "sandwich"
 
 
+def test_another_number_of_columns_leaves_the_order_of_their_colours(as_planner, column_piece, stocked):
+    column_piece.measures |= {"colours": ["white", "red"]}
+    column_piece.save()
+    sent = {"title": "Columns", "count": "3", "built_at": "workshop", "fill": "air", "version": "1"}
+    sent |= {name: str(column_piece.measures[name]) for name in ("height", "unit", "balloons", "pattern")}
+    # Boxes are sent as they stand on the page, which is by name.
+    answer = as_planner.post(url("piece-edit", column_piece), sent | {"colours": ["navy", "red", "white"]})
+    assert answer.status_code == 302
+    column_piece.refresh_from_db()
+    assert (column_piece.count, column_piece.measures["colours"]) == (3, ["white", "red", "navy"])
+
+
 def test_two_people_change_one_piece(as_planner, panel_piece, stocked):
     services.piece_change(piece=panel_piece, version=1, values={"title": "Theirs"})
     sent = {"title": "Mine", "count": "1", "built_at": "workshop", "fill": "air", "version": "1"}

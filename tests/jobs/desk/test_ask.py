@@ -1,5 +1,8 @@
 """The Ask tab: one page of questions, an answer, then hold or no. Until then nothing is saved but the draft."""
 
+import re
+from html import unescape
+
 import pytest
 from django.urls import reverse
 
@@ -12,6 +15,7 @@ from jobs.estimates.models import Estimate
 from jobs.events.models import Event, Venue
 from tests.jobs.desk.asking import fill_store, hire, piece
 from tests.jobs.desk.conftest import coming
+from tests.shelf import only
 
 
 @pytest.fixture(autouse=True)
@@ -173,7 +177,7 @@ def test_holding_for_a_known_client_books_and_holds(as_planner, planner, ann, ha
 
 
 def test_holding_what_is_free_when_something_must_be_bought(as_planner, planner, ann, hall, store):
-    store["sky 5"].lots.update(quantity=489)
+    only(store["sky 5"], 489)
     draft = draft_for(planner, client=ann, hall=hall)
     text = as_planner.get(url("ask-answer", draft)).content.decode()
     assert "Hold what is free, hours and van for 72 hours" in text and 'name="partly" value="1"' in text
@@ -183,7 +187,7 @@ def test_holding_what_is_free_when_something_must_be_bought(as_planner, planner,
 
 def test_stock_gone_meanwhile_holds_nothing(as_planner, planner, ann, hall, store):
     draft = draft_for(planner, client=ann, hall=hall)
-    store["sky 5"].lots.update(quantity=489)
+    only(store["sky 5"], 489)
     response = as_planner.post(url("ask-hold", draft), {"request_key": "h"})
     event = Event.objects.get()
     assert response.url == reverse("jobs:event-stock", args=[event.pk])
@@ -252,3 +256,18 @@ def test_what_can_no_longer_be_reckoned_is_kept_as_an_enquiry(as_planner, planne
     event = Event.objects.get()
     assert response.url == reverse("jobs:event-glance", args=[event.pk]) and event.reservation is None
     assert "Kept as an enquiry. Nothing is held: " in as_planner.get(response.url).content.decode()
+
+
+def test_its_rows_lead_to_the_check_of_the_same_list_and_back(as_planner, planner, store):
+    only(store["sky 5"], 489)
+    draft = draft_for(planner)
+    page = as_planner.get(url("ask-answer", draft)).content.decode()
+    (href,) = set(re.findall(r'<a class="row" href="(/stock/check/[^"]+)"', page))
+    answer = as_planner.get(unescape(href))
+    text = answer.content.decode()
+    assert answer.status_code == 200 and "525 asked, 489 free" in text and "36 short" in text
+    assert "1 pack of 100, €6.20" in text and f'href="{url("ask-answer", draft)}"' in text
+    assert not Reservation.objects.exists() and not Event.objects.exists()
+    only(store["sky 5"], 600)
+    text = as_planner.get(unescape(href)).content.decode()
+    assert f'<a class="btn" href="{url("ask-answer", draft)}">All of it is free: go and hold it</a>' in text

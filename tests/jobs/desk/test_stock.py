@@ -10,16 +10,19 @@ from django.utils import timezone
 
 from decor.studio.templatetags.desk import day_words
 from inventory.availability import free
-from inventory.models import Item, Reservation
+from inventory.buying import buy_lines
+from inventory.models import Item, Order, Reservation
 from inventory.services import Shortage
 from jobs.crew.models import DayHold
 from jobs.desk import services
 from jobs.desk.changes import event_change
+from jobs.desk.following import standing_words
 from jobs.desk.stock import event_needs, stock_row
 from jobs.estimates.services import estimate_now
 from jobs.events.models import Event, Stage
 from tests.jobs.desk.asking import fill_store, hire, piece, save_pieces, stock
 from tests.jobs.desk.conftest import coming, make_event
+from tests.shelf import only
 
 
 @pytest.fixture
@@ -41,7 +44,7 @@ def free_now(event, item):
 
 
 def short_of_sky(store, quantity=489):
-    store["sky 5"].lots.update(quantity=quantity)
+    only(store["sky 5"], quantity)
 
 
 def lapse(event):
@@ -75,6 +78,9 @@ def test_all_or_nothing(event, store):
 def test_what_is_free_can_be_held_when_told_so(event, store):
     short_of_sky(store)
     services.event_hold(event=event, partly=True)
+    (line,) = buy_lines(until=timezone.localdate(event.doors), now=timezone.now())
+    assert (line.item.pk, line.buy.short) == (store["sky 5"].pk, 36)
+    assert [one.label for one in line.what_for] == [f"{event.number} {event.title}"]
     assert free_now(event, store["sky 5"]) == 0
     assert DayHold.objects.exists()
     stock(store["sky 5"], 100, coming(0), arrives=10, received=False)
@@ -217,8 +223,22 @@ def test_the_row_says_what_to_order_and_by_when(event, store):
     last = day_words(coming(29) - timedelta(days=5))
     assert (row.stands, row.small, row.state) == ("Short of 36 sky", f"last day to order: {last}", "warn")
     words, address = row.act
-    order = reverse("inventory:lot-new", args=[store["sky 5"].pk])
-    assert words == "Order 1 pack of sky" and address.startswith(f"{order}?order=1&quantity=100&to=")
+    order = reverse("inventory:item-order", args=[store["sky 5"].pk])
+    assert words == "Order 1 pack of sky" and address.startswith(f"{order}?packs=1&for=")
+
+
+def test_what_is_short_goes_into_a_draft_that_the_event_then_leads_on_to(as_planner, event, store):
+    short_of_sky(store)
+    _, address = stock_row(event).act
+    answer = as_planner.post(address, {"packs": "1", "request_key": "order-1"})
+    assert answer.url == reverse("jobs:event-stock", args=[event.pk])
+    draft = Order.objects.get()
+    (told,) = draft.lines.get().what_for
+    assert told == {"label": f"{event.number} {event.title}", "quantity": 36, "day": coming(30).isoformat()}
+    text = page(as_planner, event)
+    assert f"1 pack of 100 in draft order {draft.number}" in text and "36 short" in text
+    assert stock_row(event).act == (f"Send order {draft.number}", reverse("inventory:order-send", args=[draft.pk]))
+    assert f'href="{reverse("inventory:order-send", args=[draft.pk])}">Send order {draft.number}</a>' in text
 
 
 def test_the_row_says_when_it_is_too_late(event, store):
@@ -265,10 +285,37 @@ def test_a_shortage_is_told_with_its_lines(as_planner, event, store):
     text = response.content.decode()
     assert response.status_code == 409
     assert "Nothing is held: short of 36 of sky, 5 in." in text
-    assert "1 pack of sky" in text and "€6.20, order by " in text and "36 short" in text
+    assert (
+        "Order 1 pack of sky" in text
+        and "1 pack of 100, €6.20" in text
+        and "last day to order" in text
+        and "36 short" in text
+    )
     assert not Reservation.objects.exists()
     post(as_planner, "hold", event, partly="1", request_key="part")
     assert "What was free is held until " in page(as_planner, event)
+
+
+def test_what_is_held_in_part_is_told_once(as_planner, event, store):
+    short_of_sky(store)
+    assert "Hold what is free, hours and van for 72 hours" in page(as_planner, event)
+    post(as_planner, "hold", event, partly="1")
+    text = page(as_planner, event)
+    assert "What was free is held until " in text and "Missing: 36 of sky, 5 in." in text
+    assert "What was held before" not in text and "Now it needs" not in text
+    assert "Hold it for 72 hours from now" in text and "Hold what is free" not in text, "all that is free is held"
+    event = Event.objects.get(pk=event.pk)
+    assert stock_row(event).small.endswith("; what was free is held")
+    assert standing_words(event.pk) == ("warn", "Missing: 36 of sky, 5 in. What was free is held.")
+    # Too few for it, so they are not held by themselves: now there is something more to hold.
+    stock(store["sky 5"], 20, coming(0))
+    text = page(as_planner, event)
+    assert "Held for less than it needs now until " in text and "Missing: 16 of sky, 5 in." in text
+    assert "What was held before is kept. Now it needs 36 more of sky, 5 in." in text
+    assert "Hold what is free, hours and van for 72 hours" in text
+    post(as_planner, "hold", event, partly="1", request_key="rest")
+    text = page(as_planner, event)
+    assert "Missing: 16 of sky, 5 in." in text and "Now it needs" not in text
 
 
 def test_what_the_studio_never_had_is_added_to_stock_from_here(as_planner, event, store):
@@ -277,7 +324,7 @@ def test_what_the_studio_never_had_is_added_to_stock_from_here(as_planner, event
     assert stock_row(event).stands == "Short of 2 poles and 1 other thing"
     text = page(as_planner, event)
     assert "2 poles<small>none in stock yet</small>" in text and "2 base plates" in text
-    assert "Add poles to stock" in text and "An order that is entered" not in text
+    assert "Add poles to stock" in text and "An order counts once" not in text
     (address,) = re.findall(r'href="(/stock/new/hardware/[^"]*Base[^"]*)"', text)
     form = as_planner.get(unescape(address)).context["form"]
     assert form["name"].value() == "Base plate" and form["purpose"].value() == "base"
@@ -290,7 +337,9 @@ def test_what_the_studio_never_had_is_added_to_stock_from_here(as_planner, event
 
 def test_an_order_is_noted_as_it_is_needed_and_leads_back(as_planner, event, store):
     short_of_sky(store)
-    (address,) = set(re.findall(r'href="(/stock/\d+/lots/new/[^"]*)"', page(as_planner, event)))
+    (order,) = set(re.findall(r'href="(/stock/\d+/order/[^"]*)"', page(as_planner, event)))
+    text = as_planner.get(unescape(order)).content.decode()
+    (address,) = set(re.findall(r'href="(/stock/\d+/lots/new/[^"]*)"', text))
     form = as_planner.get(unescape(address)).context["form"]
     assert (form["quantity"].value(), form["here"].value()) == (100, "no")
     given = {"quantity": "100", "here": "no", "arrives_on": f"{coming(5)}"}

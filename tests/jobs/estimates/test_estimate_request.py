@@ -7,11 +7,11 @@ from django.urls import reverse
 
 from decor.studio.background import job_run
 from decor.studio.models import BackgroundJob
-from inventory.models import Lot
 from jobs.estimates import services
 from jobs.estimates.inputs import background_now
 from jobs.estimates.models import Estimate
 from jobs.tasks import HANDLERS
+from tests.shelf import empty
 
 
 def work(job):
@@ -98,7 +98,7 @@ def test_older_input_is_noticed(event, pieces, studio):
 
 def test_stock_that_moves_does_not_make_it_older(event, pieces):
     estimate = services.estimate_now(event=event)
-    Lot.objects.all().delete()
+    empty()
     assert services.estimate_is_current(estimate, background_now())
     # Asked for again, though, the price holds what has to be bought now.
     again = services.estimate_now(event=event)

@@ -1,10 +1,12 @@
 """One input for the event's estimate and for the quick answer."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 
 from decor.calc.estimate import input_key
+from inventory.models import Cylinder
 from jobs.estimates.inputs import asked_pieces, background_now, estimate_input, event_input
 from jobs.events.conditions import event_conditions
 from tests.jobs.designs.conftest import ROUGH_COLUMN, ROUGH_PANEL
@@ -41,6 +43,12 @@ def test_helium_is_reckoned_in_the_studios_own_cylinder(event, column_piece, sto
     assert cylinder.water_volume_m3 == pytest.approx(0.020)
     assert cylinder.gauge_pressure_pa == pytest.approx(200e5)
     assert cylinder.price == 95
+    assert cylinder.rent_per_week == 0
+    Cylinder.objects.update(rented=True, rent_per_week=Decimal("4.50"))
+    assert event_input(event, background_now()).prices.cylinder.rent_per_week == Decimal("4.50")
+    # A rent that stayed behind on one of its own is no rent.
+    Cylinder.objects.update(rented=False)
+    assert event_input(event, background_now()).prices.cylinder.rent_per_week == 0
 
 
 def test_venue_and_times_are_in_it(event, column_piece, store):
@@ -62,3 +70,13 @@ def test_a_piece_that_cannot_be_worked_with_is_named(event, column_piece, store)
     column_piece.save()
     with pytest.raises(ValueError, match="Columns: there is no kind of piece called ziggurat"):
         event_input(event, background_now())
+
+
+def test_what_burst_of_its_own_balloons_is_in_it_and_of_no_others(event, column_piece, store):
+    background = background_now()
+    taken = {need.key for need in event_input(event, background).pieces[0].measures.needs(background.rates).latex}
+    mine = min(key for key in taken if key is not None)
+    known = replace(background, burst=((mine, 0.02), (987654, 0.5)))
+    given = event_input(event, known)
+    assert given.burst == ((mine, 0.02),)
+    assert input_key(given) != input_key(event_input(event, background))

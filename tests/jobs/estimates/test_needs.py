@@ -5,11 +5,12 @@ from decimal import Decimal
 
 import pytest
 
-from inventory.models import Item, Lot
+from inventory.models import Item
 from inventory.services import reservation_hold
 from jobs.estimates.inputs import background_now, event_input
 from jobs.estimates.needs import hold_lines, needs_of_input, shortages_of, stock_lines
 from jobs.events.shelf import stock_span
+from tests.shelf import empty
 
 NOW = datetime(2031, 5, 1, 9, tzinfo=UTC)
 
@@ -68,7 +69,7 @@ def test_short_in_whole_packs_by_a_last_day(event, panel_piece, store, span):
 
 
 def test_nothing_like_it_in_the_store(event, panel_piece, store, span):
-    Lot.objects.all().delete()
+    empty()
     Item.objects.filter(kind="latex").update(active=False)
     line = by_label(stock_lines(needs(event), span, now=NOW))["5 in balloons"]
     assert (line.free, line.short, line.order_by, line.state) == (0, 520, None, "no")
