@@ -20,7 +20,7 @@ from decor.calc.picture.matching import Matched, match
 from decor.calc.picture.sampling import sample
 from decor.calc.picture.shopping import buy_list
 from decor.studio.pictures import picture_array
-from tests.benchmarks import Comparison, Figure, middle_ms
+from tests.benchmarks import Comparison, Figure, best_in_turns_ms, middle_ms
 from tests.benchmarks.bench_picture import (
     LARGE,
     MIDDLE,
@@ -34,10 +34,10 @@ from tests.benchmarks.bench_picture import (
 HALF = Lattice("square", 46, 38, 0.127)
 """A quarter of the large panel: HiGHS needs half a minute for that, and two seconds for this."""
 
-MAPPED_WITHIN = 0.9
-"""A third is what is meant and 0.26 to 0.32 what a quiet machine shows, as DEVELOPERS.md tells. The build fails only
-where Pillow's own way is as quick: the two sides are hurt differently by a busy machine or one with narrower vectors,
-and 0.70 was seen twice in a row on one."""
+MAPPED_WITHIN = 0.5
+"""A third is what is meant and 0.26 to 0.33 what a quiet machine shows, as DEVELOPERS.md tells. Half of ours is the
+decoder's and the two sides are hurt differently by whatever else runs: by their medians, one after the other, 0.70 was
+seen twice in a row."""
 
 ALONE_WITHIN = 1 / 30
 """HiGHS takes longer than in proportion to the cells: at 6,992 of them the ratio is the one in DEVELOPERS.md."""
@@ -67,12 +67,16 @@ def _mapped() -> Comparison:
         image = Image.open(io.BytesIO(photo)).convert("RGB").resize((76, 92), Image.Resampling.BOX)
         return image.quantize(palette=palette_picture(80), dither=Image.Dither.NONE)
 
+    def mapped() -> np.ndarray:
+        return match(sample(picture_array(photo, lattice.cells), lattice), colours)
+
+    ours, peer = best_in_turns_ms(mapped, pillow)
     return Comparison(
         "12 megapixel JPEG to 6,992 cells in 80 colours",
-        middle_ms(lambda: match(sample(picture_array(photo, lattice.cells), lattice), colours)),
+        ours,
         "ms",
         "Pillow full decode, resize BOX, quantize",
-        middle_ms(pillow),
+        peer,
         MAPPED_WITHIN,
     )
 
