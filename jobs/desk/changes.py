@@ -12,7 +12,7 @@ from jobs.desk.following import follow_later
 from jobs.desk.models import Unmet
 from jobs.desk.services import event_release
 from jobs.events.models import Event, Stage
-from jobs.events.services import event_save, event_stage_set
+from jobs.events.services import event_lock, event_save, event_stage_set
 
 CALLED_OFF = (Stage.LOST, Stage.CANCELLED)
 
@@ -21,7 +21,7 @@ CALLED_OFF = (Stage.LOST, Stage.CANCELLED)
 def event_change(*, event: Event, version: int) -> Event:
     """`event` carries the new values. Its promise of stock and its hold on the day move with its times. Raises
     Changed, and Shortage when the stock is not free at the new time; then nothing is changed."""
-    before = Event.objects.select_for_update().get(pk=event.pk)
+    before = event_lock(event.pk)
     event_save(event=event, version=version)
     moved = (before.load_in, before.strike) != (event.load_in, event.strike)
     if moved:
@@ -31,7 +31,7 @@ def event_change(*, event: Event, version: int) -> Event:
 
 
 def _move_stock(before: Event, event: Event) -> None:
-    promise = Reservation.objects.filter(pk=before.reservation_id).first()
+    promise = before.reservation
     if promise is None or promise.state in (Reservation.State.RELEASED, Reservation.State.SETTLED):
         return
     if promise.state == Reservation.State.HOLD and promise.expires <= timezone.now():

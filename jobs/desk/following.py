@@ -30,6 +30,7 @@ from jobs.estimates.inputs import background_now, event_input
 from jobs.estimates.models import Estimate
 from jobs.estimates.needs import hold_lines, needs_of_input
 from jobs.events.models import Event
+from jobs.events.services import event_lock
 from jobs.events.shelf import StockSpan
 
 KIND = "promise"
@@ -115,7 +116,7 @@ def event_follow(*, event: Event) -> Followed | None:
         seen = design_mark(event.pk)
         wanted, others = _wanted(event)
         with transaction.atomic():
-            row = Event.objects.select_for_update(of=("self",)).select_related("reservation").get(pk=event.pk)
+            row = event_lock(event.pk)
             if not alive(row):
                 Unmet.objects.filter(event=row).delete()
                 return Followed({}, {}, {})

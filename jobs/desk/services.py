@@ -25,7 +25,7 @@ from jobs.estimates.inputs import background_now
 from jobs.estimates.needs import hold_lines, needs_of_result
 from jobs.estimates.services import estimate_is_current, finished_estimate
 from jobs.events.models import ENDED, Event, Stage
-from jobs.events.services import event_stage_set
+from jobs.events.services import event_lock, event_stage_set
 from jobs.events.shelf import StockSpan, event_stock_span
 
 BEFORE_CONFIRMED = (Stage.ENQUIRY, Stage.QUOTED)
@@ -89,7 +89,7 @@ def event_confirm(*, event: Event) -> Event:
 def event_release(*, event: Event) -> Event:
     """Its stock, hours and van are free for others. Released twice is released once. Raises CannotHold while pieces
     are out with it."""
-    row = Event.objects.select_for_update(of=("self",)).select_related("reservation").get(pk=event.pk)
+    row = event_lock(event.pk)
     if row.reservation is not None:
         try:
             reservation_release(reservation=row.reservation)
@@ -113,7 +113,7 @@ def _studio() -> Studio:
 
 def _open(event: Event) -> Event:
     """Locked, so that two taps do not both make a promise for one event."""
-    row: Event = Event.objects.select_for_update(of=("self",)).select_related("reservation").get(pk=event.pk)
+    row = event_lock(event.pk)
     if row.stage in ENDED:
         raise CannotHold(f"This event is {row.stage}. Nothing can be held for it.")
     if row.version != event.version:

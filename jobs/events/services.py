@@ -1,6 +1,7 @@
 from django.db import transaction
 
 from decor.studio.versions import save_unchanged
+from inventory.models import Reservation
 from jobs.clients.models import Client
 from jobs.events.models import Event, Stage, Venue
 from jobs.events.times import Span
@@ -64,6 +65,15 @@ STEPS: dict[str, tuple[Stage, ...]] = {
 
 class NotThatStage(ValueError):
     """The stage cannot follow the one that the event is in now."""
+
+
+def event_lock(event_id: int) -> Event:
+    """The event and its promise, locked for the rest of the transaction, as they are now. Never in one statement:
+    while it waits for the event, PostgreSQL keeps the promise that it joined to it before."""
+    row: Event = Event.objects.select_for_update().get(pk=event_id)
+    if row.reservation_id is not None:
+        row.reservation = Reservation.objects.select_for_update(no_key=True).filter(pk=row.reservation_id).first()
+    return row
 
 
 @transaction.atomic

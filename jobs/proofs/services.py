@@ -95,7 +95,7 @@ def proof_issue(
     # Files before the transaction: a write lock must not wait for a disk.
     files = [_store(piece) for piece in pieces]
     with transaction.atomic():
-        event = Event.objects.select_for_update(of=("self",)).select_related("venue").get(pk=event.pk)
+        event = Event.objects.select_for_update().get(pk=event.pk)
         if event.stage in ENDED:
             raise ValueError("event has ended")
         proof = _next_version(event, offer, estimate, pieces, valid_until, by)
@@ -205,7 +205,8 @@ def proof_answer(
 
 def _live_link(link: ProofLink) -> ProofLink:
     """Read again under lock: it may have been revoked since the page was opened."""
-    found = ProofLink.objects.select_for_update(of=("self",)).select_related("event__venue").filter(pk=link.pk).first()
+    # Without its event: joined to it, PostgreSQL would keep the event as it was before the wait for the lock.
+    found = ProofLink.objects.select_for_update().filter(pk=link.pk).first()
     if not isinstance(found, ProofLink) or not found.lives(timezone.now()):
         raise LinkDead
     return found

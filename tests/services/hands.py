@@ -64,7 +64,10 @@ class Web:
         self.process.wait(20)
 
     def log(self) -> str:
-        return (self.var / "web.log").read_text()[-4000:]
+        """Its first traceback, where there is one, and its end."""
+        text = (self.var / "web.log").read_text()
+        first = text.find("Traceback")
+        return (text[max(first - 300, 0) : first + 6000] + "\n…\n" if first >= 0 else "") + text[-3000:]
 
 
 class Seen(urllib.request.HTTPRedirectHandler):
