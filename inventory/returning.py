@@ -213,8 +213,11 @@ def _line_over(reservation: Reservation, item: Item) -> None:
 @transaction.atomic
 def settle_as_planned(*, reservation: Reservation, by: User | None = None, at: datetime | None = None) -> Reservation:
     """For an event that nobody ticked: all that was promised to it and is there went out; consumables are used,
-    returnables came back in good order. What the ledger lacks is left out: nobody can say that it was taken."""
-    Reservation.objects.select_for_update(no_key=True).get(pk=reservation.pk)
+    returnables came back in good order. What the ledger lacks is left out: nobody can say that it was taken. Raises
+    ValueError for one that is not confirmed."""
+    row = Reservation.objects.select_for_update(no_key=True).get(pk=reservation.pk)
+    if row.state != Reservation.State.CONFIRMED:
+        raise ValueError("reservation is not confirmed, so nothing of it can be settled")
     items = list(Item.objects.filter(reserved__reservation=reservation, reserved__counts=True).order_by("pk"))
     items_lock(item_ids=[item.pk for item in items])
     for item in items:
@@ -228,7 +231,9 @@ def settle_as_planned(*, reservation: Reservation, by: User | None = None, at: d
 
 def _pick_the_rest(reservation: Reservation, item: Item, by: User | None, at: datetime | None) -> None:
     """From the lots that ought to serve it, as any other pick."""
-    line = reservation.lines.get(item=item)
+    line = reservation.lines.filter(item=item, counts=True).first()
+    if line is None:
+        raise ValueError("item is not promised to this reservation any more")
     gone = ledger.moved([item.pk], [reservation.pk]).get((reservation.pk, item.pk))
     picked = gone.picked if gone else 0
     rest = min(line.quantity - picked, ledger.on_hand([item.pk])[item.pk])

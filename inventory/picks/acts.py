@@ -16,6 +16,7 @@ from inventory.picks.shorts import short_words
 from inventory.returning import Ways
 
 State = Reservation.State
+NOT_NEEDED = "The event does not need this any more. Leave it on the shelf."
 NOT_CONFIRMED = "The event is only on hold. Have it confirmed, then tick it."
 WHY_NOT = (
     ("reservation is on hold", NOT_CONFIRMED),
@@ -24,7 +25,7 @@ WHY_NOT = (
     ("item is counted back already", "It is counted back already."),
     ("item is not counted back", "It is not counted back, so there is nothing to undo."),
     ("item was taken", "It was taken for something else since. Count the shelf instead."),
-    ("item is not promised", "The event does not need this any more. Leave it on the shelf."),
+    ("item is not promised", NOT_NEEDED),
     ("ways", "That is more than is out with the event."),
     ("total", "That is more than the event needs."),
 )

@@ -122,7 +122,7 @@ def _line(told: Command, *, also_done: bool = False) -> tuple[Reservation, Reser
         raise PermissionDenied
     line = reservation.lines.select_related("item").filter(item=_id(told.body.get("item"))).first()
     if line is None:
-        raise Refused("The event does not need this any more. Leave it on the shelf.")
+        raise Refused(acts.NOT_NEEDED)
     items_lock(item_ids=[line.item_id])
     if not line.counts and not also_done:
         raise Refused("It is counted back already, so nothing is picked any more.")

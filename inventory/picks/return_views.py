@@ -4,7 +4,7 @@ from typing import Any
 
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
@@ -29,7 +29,10 @@ def come_back(request: HttpRequest, reservation: int) -> HttpResponse:
 
 
 def _page(request: HttpRequest, reservation: Reservation, *, wrong: str = "", at_item: int = 0) -> HttpResponse:
+    if wrong:
+        reservation.refresh_from_db()
     rows, now = returns.return_list(reservation), timezone.now()
+    released = reservation.state == Reservation.State.RELEASED
     context = {
         "tab": tab_of(request),
         "reservation": reservation,
@@ -40,11 +43,11 @@ def _page(request: HttpRequest, reservation: Reservation, *, wrong: str = "", at
         "ended": reservation.ends <= now,
         "may": reservation.state in {CONFIRMED, Reservation.State.SETTLED},
         "on_hold": reservation.state == Reservation.State.HOLD,
-        "released": reservation.state == Reservation.State.RELEASED,
+        "released": released,
         "settled": reservation.state == Reservation.State.SETTLED,
         "event": links.pages_of([reservation.pk]).get(reservation.pk, "") if request.user.is_staff_role else "",
         "wrong": wrong,
-        "wrong_item": at_item,
+        "wrong_item": at_item if any(row.item.pk == at_item for row in rows) and not released else 0,
         "wrong_fields": _typed(request, rows, at_item),
         "data": _data(reservation, rows),
     }
@@ -85,22 +88,18 @@ def return_tick(request: HttpRequest, reservation: int) -> HttpResponse:
     if "all" in request.POST:
         return _all_as_meant(request, found)
     name = next((key for key in ("undo", "taken", "untaken", "item") if key in request.POST), "item")
-    line = (
-        _any_line(found, request.POST.get(name, "")) if name == "undo" else line_of(found, request.POST.get(name, ""))
-    )
+    item = 0
     try:
+        line = line_of(found, request.POST.get(name, ""))
+        item = line.item_id
         if name == "undo":
             _undo(request, found, line)
         else:
             ways = Ways() if name == "untaken" else _ways(request, line)
             _count(request, found, line, ways, taken=name == "taken")
     except Refused as refusal:
-        return _page(request, found, wrong=str(refusal), at_item=line.item_id)
-    return redirect(f"{reverse('inventory:return', args=[found.pk])}#item-{line.item_id}")
-
-
-def _any_line(reservation: Reservation, item: str) -> ReservationLine:
-    return get_object_or_404(reservation.lines.select_related("item"), item=whole(item))
+        return _page(request, found, wrong=str(refusal), at_item=item)
+    return redirect(f"{reverse('inventory:return', args=[found.pk])}#item-{item}")
 
 
 def _ways(request: HttpRequest, line: ReservationLine) -> Ways:
@@ -140,15 +139,25 @@ def _undo(request: HttpRequest, reservation: Reservation, line: ReservationLine)
 
 
 def _all_as_meant(request: HttpRequest, reservation: Reservation) -> HttpResponse:
-    """What is out, item by item; what nobody ticked as picked is left to be asked."""
-    rows = [row for row in returns.return_list(reservation) if row.state == "open"]
+    """What is out, item by item; what nobody ticked as picked is left to be asked. Somebody else's tick meanwhile is
+    as good as this one."""
     now = timezone.now()
     with transaction.atomic():
-        Reservation.objects.select_for_update(no_key=True).get(pk=reservation.pk)
+        reservation.refresh_from_db(from_queryset=Reservation.objects.select_for_update(no_key=True))
+        rows = [row for row in returns.return_list(reservation) if row.state == "open"]
         for row in sorted(rows, key=lambda row: row.item.pk):
             returning.count_back(reservation=reservation, item=row.item, ways=Ways(), by=request.user, at=now)
     request.session["outcome"] = "The rest is counted back as planned."
     return redirect("inventory:return", reservation=reservation.pk)
+
+
+def _settled(request: HttpRequest, reservation: Reservation) -> bool:
+    try:
+        returning.settle_as_planned(reservation=reservation, by=request.user, at=timezone.now())
+    except ValueError:  # counted back or given up since the page was read
+        reservation.refresh_from_db()
+        return False
+    return True
 
 
 @once
@@ -157,8 +166,9 @@ def settle(request: HttpRequest, reservation: int) -> HttpResponse:
     found = reservation_of(request, reservation)
     # Before it begins nothing can have been used; then it is released instead.
     may = found.state == CONFIRMED and found.starts <= timezone.now()
-    if request.method == "POST" and may:
-        returning.settle_as_planned(reservation=found, by=request.user, at=timezone.now())
+    if request.method == "POST" and may and not _settled(request, found):
+        may = False
+    elif request.method == "POST" and may:
         audit_add(request=request, act="counted back as planned", subject=found.label)
         request.session["outcome"] = f"{found.label} is counted back: all was used as planned."
         return redirect("inventory:store-work")

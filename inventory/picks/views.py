@@ -44,6 +44,8 @@ def pick(request: HttpRequest, reservation: int) -> HttpResponse:
 
 
 def _page(request: HttpRequest, reservation: Reservation, *, wrong: str = "", at_item: int = 0) -> HttpResponse:
+    if wrong:
+        reservation.refresh_from_db()
     now = timezone.now()
     found = lists.pick_list(reservation, request.user, now)
     code = request.GET.get("find", "").strip()[:200]
@@ -61,7 +63,8 @@ def _page(request: HttpRequest, reservation: Reservation, *, wrong: str = "", at
         "found_item": at,
         "missing": missing,
         "wrong": wrong,
-        "wrong_item": at_item,
+        # Beside its row, where that still has a form.
+        "wrong_item": at_item if reservation.state == State.CONFIRMED else 0,
         "printed": timezone.localtime(now),
         "data": _data(found, codes, now.isoformat()),
     }
@@ -116,7 +119,12 @@ def pick_now(request: HttpRequest, reservation: int) -> JsonResponse:
 
 
 def line_of(reservation: Reservation, item: str) -> ReservationLine:
-    return get_object_or_404(reservation.lines.select_related("item"), item=whole(item), counts=True)
+    """Raises Refused where the event gave it up since the page was read. One that is counted back is for the act to
+    refuse: it says why."""
+    line = reservation.lines.select_related("item").filter(item=whole(item)).first()
+    if line is None:
+        raise Refused(acts.NOT_NEEDED)
+    return line
 
 
 @require_POST
@@ -125,7 +133,10 @@ def pick_tick(request: HttpRequest, reservation: int) -> HttpResponse:
     """`all`, `none` or `fewer` carries the item. With `fewer` stands how many, and whether that was all there is."""
     found = reservation_of(request, reservation)
     asked = next((name for name in ("all", "none", "fewer") if name in request.POST), "")
-    line = line_of(found, request.POST.get(asked, ""))
+    try:
+        line = line_of(found, request.POST.get(asked, ""))
+    except Refused as refusal:
+        return _page(request, found, wrong=str(refusal))
     total: int | None = None if asked == "all" else 0
     if asked == "fewer":
         typed = request.POST.get("total", "").strip()

@@ -91,10 +91,11 @@ class Hand:
         """Reads `page`, then sends its form to `to`."""
         self.sent = False
         status, text = self.get(page)
-        if status != 200:
-            return status, text
+        hidden = self.hidden(text)
+        if status != 200 or "csrfmiddlewaretoken" not in hidden:
+            return status, text  # no form on it any more
         self.sent = True
-        return self._open(to, {**self.hidden(text), **fields})
+        return self._open(to, {**hidden, **fields})
 
     def hidden(self, text: str) -> dict[str, str]:
         found = {name: pattern.search(text) for name, pattern in HIDDEN.items()}
