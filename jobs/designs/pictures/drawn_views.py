@@ -4,24 +4,21 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 from django.utils.safestring import mark_safe
 from django.views.decorators.http import require_POST
 
 from decor.calc.picture.reading_distance import letters_read_until_m
 from decor.studio.requests import once
-from decor.studio.services import audit_add
 from decor.studio.versions import Changed
-from jobs.designs import changed
 from jobs.designs.charting import hexes
 from jobs.designs.drawing import balloons_svg
 from jobs.designs.lengths import length_words, size_words
 from jobs.designs.models import PanelDraft
-from jobs.designs.pictures import drafts
 from jobs.designs.pictures.aiming import MakingRefused
-from jobs.designs.pictures.colours_views import Desk, panel_piece
+from jobs.designs.pictures.desk import Desk, panel_piece
 from jobs.designs.pictures.drawn_form import DrawnForm
-from jobs.designs.pictures.keeping import by_hand, gone_words
+from jobs.designs.pictures.keeping import by_hand
 from jobs.designs.pictures.looks import Look, look_of
 from jobs.designs.pictures.making import Made, made
 from jobs.designs.pictures.patterns_form import PatternForm
@@ -146,7 +143,7 @@ def _drawn(request: HttpRequest, event: int, piece: int, subject: Subject) -> Ht
         return _page(desk, desk.made())
     act = request.POST.get("act", "look")
     if act == "drop":
-        return _drop(desk)
+        return desk.dropped() or _page(desk, None, status=409, differences=desk.met())
     done = desk.made()
     if done is None:
         return _page(desk, None, status=422)
@@ -154,27 +151,9 @@ def _drawn(request: HttpRequest, event: int, piece: int, subject: Subject) -> Ht
         desk.keep()
         if act != "use":
             return _page(desk, done)
-        drafts.draft_take_over(
-            draft=desk.draft,
-            version=desk.draft.version,
-            panel_version=desk.form.cleaned_data["panel_version"],
-            made=done,
-        )
+        return desk.use(done)
     except Changed:
         return _page(desk, done, status=409, differences=desk.met())
-    audit_add(request=request, act="used another chart", subject=f"{desk.piece.event}: {desk.piece}")
-    changed.say(request, event, f"The chart is in use. {gone_words(done.gone)}".strip())
-    return redirect("jobs:piece", event=event, piece=piece)
-
-
-def _drop(desk: DrawnDesk) -> HttpResponse:
-    try:
-        drafts.draft_drop(draft=desk.draft, version=int(desk.form.data.get("version") or 0))
-    except (Changed, ValueError):
-        desk.form.is_valid()
-        return _page(desk, None, status=409, differences=desk.met())
-    desk.request.session["outcome"] = "The draft is dropped; the chart is as it was."
-    return redirect("jobs:piece", event=desk.piece.event_id, piece=desk.piece.pk)
 
 
 def _drawn_look(request: HttpRequest, event: int, piece: int, subject: Subject) -> HttpResponse:
@@ -183,22 +162,14 @@ def _drawn_look(request: HttpRequest, event: int, piece: int, subject: Subject) 
         desk = DrawnDesk(request, event, piece, subject)
     except ValueError as refusal:
         return HttpResponse(str(refusal), status=422, content_type="text/plain")
-    done, differences = desk.made(), None
-    if done is not None:
-        try:
-            desk.keep()
-        except Changed:
-            differences = desk.met()
+    done = desk.made()
+    differences = None if done is None else desk.kept()
     context = _context(desk, done) | {
         "slots": desk.form.slots(),
         "others": desk.form.non_field_errors(),
         "differences": differences,
-        "swapped": True,
     }
-    answer = render(request, "jobs/designs/_drawn_preview.html", context, status=422 if done is None else 200)
-    if done is not None:
-        answer["HX-Trigger-After-Settle"] = "figures"  # cost and hours are asked for anew
-    return answer
+    return desk.previewed("jobs/designs/_drawn_preview.html", done, context)
 
 
 @once

@@ -19,7 +19,7 @@ from jobs.designs.fits import Fit
 from jobs.designs.models import PanelDraft
 from jobs.designs.pictures import drafts
 from jobs.designs.pictures.aiming import MakingRefused
-from jobs.designs.pictures.colours_views import PICTURE_GONE, Desk, panel_piece, picture_of
+from jobs.designs.pictures.desk import PICTURE_GONE, Desk, panel_piece, picture_of
 from jobs.designs.pictures.frame_form import FrameForm, PictureForm
 from jobs.designs.pictures.making import Made, made
 from jobs.designs.pictures.recipe import FramePart, Outline, Recipe, RecipeRefused
