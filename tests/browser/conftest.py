@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, Playwright, Response, expect, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, Playwright, Response, Route, expect, sync_playwright
 
 from tests.services.serving import ready, start, stop, told
 
@@ -146,3 +146,18 @@ def swapped(page: Page, wanted: Callable[[Response], bool]) -> Iterator:
     with page.expect_response(wanted) as answer:
         yield answer
     page.wait_for_function(STANDS, arg=before)
+
+
+def every_second_answer_lost(context: BrowserContext) -> list[int]:
+    """Commands arrive and are done, but of two answers one is lost on its way: 1 in the list for each that is."""
+    lost: list[int] = []
+
+    def drop(route: Route) -> None:
+        if route.request.method != "POST":
+            return route.continue_()
+        answer = route.fetch()
+        lost.append(1 - len(lost) % 2)
+        return route.abort() if lost[-1] else route.fulfill(response=answer)
+
+    context.route("**/commands/", drop)
+    return lost

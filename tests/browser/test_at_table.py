@@ -9,7 +9,7 @@ from playwright.sync_api import expect
 
 from decor.studio.models import AppliedCommand
 from jobs.designs.models import LoadedRow, Panel
-from tests.browser.conftest import PHONE
+from tests.browser.conftest import PHONE, every_second_answer_lost
 from tests.browser.test_every_page import faults, overflow
 from tests.conftest import signed_in
 from tests.jobs.designs.conftest import event, latex, panel_piece, sheets
@@ -108,18 +108,7 @@ def test_twenty_ticks_without_a_signal_and_a_killed_page_are_twenty(phone, crew_
 def test_every_second_answer_lost_makes_no_doubles(phone, crew_user, shift, panel):
     context = phone(crew_user, service_workers="block")
     page = context.new_page()
-    lost = []
-
-    def drop_every_second(route):
-        answer = route.fetch() if route.request.method == "POST" else None
-        if answer and len(lost) % 2 == 0:
-            lost.append(1)
-            return route.abort()
-        if answer:
-            lost.append(0)
-        return route.fulfill(response=answer) if answer else route.continue_()
-
-    context.route("**/commands/", drop_every_second)
+    lost = every_second_answer_lost(context)
     page.goto(table_address(panel.piece, "1/"))
     tick(page, 1, 6)
     page.get_by_role("button", name="Back one row").tap()

@@ -12,6 +12,7 @@ from decor.studio.models import AppliedCommand
 from inventory import ledger, picking, unpromised
 from inventory.models import Bin, Count, Latex, Movement, Reservation
 from tests import shelf
+from tests.browser.conftest import every_second_answer_lost
 from tests.browser.test_at_table import phone
 from tests.browser.test_every_page import SMALL_TARGETS, faults, overflow
 from tests.inventory.conftest import pole, red, sky
@@ -152,18 +153,7 @@ def test_what_could_not_be_promised_stands_at_the_head_also_without_a_signal(pho
 def test_every_second_answer_lost_doubles_nothing(phone, planner, fair, colours):
     context = phone(planner, service_workers="block")
     page = context.new_page()
-    lost = []
-
-    def drop_every_second(route):
-        answer = route.fetch() if route.request.method == "POST" else None
-        if answer and len(lost) % 2 == 0:
-            lost.append(1)
-            return route.abort()
-        if answer:
-            lost.append(0)
-        return route.fulfill(response=answer) if answer else route.continue_()
-
-    context.route("**/commands/", drop_every_second)
+    lost = every_second_answer_lost(context)
     page.goto(at("pick", fair.pk))
     for item in colours:
         tap(page, row(page, item).get_by_role("button", name="Picked"))
