@@ -26,26 +26,19 @@ from jobs.designs.paper.forms import PhotosForm, PrintForm, TakeForm
 from jobs.designs.paper.pages import paper_svgs
 from jobs.designs.paper.reading import CROP_PX, lattice_of, parts_of, photo_read
 from jobs.designs.paper.shown import drawn, first_white, questions
+from jobs.designs.pictures.desk import panel_piece
 from jobs.designs.pictures.drafts import draft_of
 from jobs.designs.pictures.keeping import by_hand, gone_words
 from jobs.designs.pictures.recipe import Recipe, RecipeRefused
-from jobs.designs.views import found_piece
 
 QUESTIONS_A_PAGE = 30
 CHANGED_WORDS = "Somebody else changed this meanwhile. What stands now is shown; send it again if you still want it."
 
 
-def _panel_piece(event: int, piece: int) -> Piece:
-    found = found_piece(event, piece)
-    if found.kind != "panel":
-        raise Http404
-    return found
-
-
 @once
 def paper(request: HttpRequest, event: int, piece: int) -> HttpResponse:
     """Which pens, which paper; the papers that were printed before."""
-    found, catalogue = _panel_piece(event, piece), catalogue_now()
+    found, catalogue = panel_piece(event, piece), catalogue_now()
     try:
         recipe = Recipe.from_plain(draft_of(piece=found, catalogue=catalogue).recipe)
     except (ValueError, RecipeRefused) as refusal:
