@@ -289,7 +289,7 @@ def _demands(returnable: bool, promised: Demand, gone: Moved | None, now: dateti
     still = [promised._replace(quantity=rest)] if rest > 0 and promised.ends > now else []
     if gone.out > 0:
         ends = promised.ends if promised.ends > now else balance.NEVER
-        still.append(promised._replace(quantity=gone.out, starts=min(promised.starts, now), ends=ends))
+        still.append(promised._replace(quantity=gone.out, starts=min(promised.starts, now), ends=ends, out=True))
     return still
 
 

@@ -26,10 +26,13 @@ class Supply(NamedTuple):
 
 
 class Demand(NamedTuple):
+    """`out`: its event has these pieces already, so it lacks none of them, whoever else does."""
+
     quantity: int
     starts: datetime
     ends: datetime
     line_id: int = 0
+    out: bool = False
 
 
 class Served(NamedTuple):
@@ -83,7 +86,7 @@ def free_returnable(supplies: Sequence[Supply], demands: Iterable[Demand], start
 
 def lacking_returnable(supplies: Sequence[Supply], demands: Sequence[Demand], *, shared: bool = False) -> list[int]:
     """For each demand, the worst shortage of the item at any moment of its span, at most its own quantity; `shared`:
-    also what the others lack with it."""
+    also what the others lack with it. What is out lacks nothing."""
     if not demands:
         return []
     first, last = min(d.starts for d in demands), max(d.ends for d in demands)
@@ -93,8 +96,9 @@ def lacking_returnable(supplies: Sequence[Supply], demands: Sequence[Demand], *,
     for demand in demands:
         at = bisect_right(moments, demand.starts) - 1
         until = bisect_left(moments, demand.ends)
-        lowest = min((level for _, level in levels[at:until]), default=0)
-        lacking.append(max(0, -lowest) if shared else min(demand.quantity, max(0, -lowest)))
+        worst = max(0, -min((level for _, level in levels[at:until]), default=0))
+        most = 0 if demand.out else worst if shared else demand.quantity
+        lacking.append(min(worst, most))
     return lacking
 
 

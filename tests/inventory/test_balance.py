@@ -147,6 +147,14 @@ def test_returnable_lacking_is_the_worst_hour_of_each_demand(supplies, wanted):
         assert lacks == min(demand.quantity, worst)
 
 
+@given(spoiling, demands, st.data())
+def test_what_is_out_lacks_nothing_and_changes_nothing_for_others(supplies, wanted, data):
+    out = data.draw(st.lists(st.booleans(), min_size=len(wanted), max_size=len(wanted)))
+    some_out = [d._replace(out=is_out) for d, is_out in zip(wanted, out, strict=True)]
+    plain, told = balance.lacking_returnable(supplies, wanted), balance.lacking_returnable(supplies, some_out)
+    assert told == [0 if is_out else lacks for is_out, lacks in zip(out, plain, strict=True)]
+
+
 def test_returnable_that_spoils_halfway_is_no_help_to_one_that_arrives_halfway():
     supplies = [Supply(1, at(0), at(5)), Supply(1, at(5))]
     assert balance.free_returnable(supplies, [], at(0), at(10)) == 0

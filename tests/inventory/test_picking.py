@@ -9,6 +9,7 @@ from inventory import allocation, availability, picking, services
 from inventory.models import Count, Lot, Movement, Reservation
 from inventory.picks import lists
 from inventory.picks.lists import packs_words
+from inventory.shown import short_day
 from tests.inventory.store_work import here, net, out, promise, signed, stocked
 
 pytestmark = pytest.mark.django_db
@@ -77,6 +78,18 @@ def test_no_more_there_empties_the_shelf_and_shows_who_lacks_it(fair, sky, owner
     assert lacking(sky) == {fair.lines.get(item=sky).pk: 30, later.lines.get().pk: 100}
     count = Count.objects.get()
     assert (count.found, count.said, count.by) == (0, 210, owner) and "Harbour fair" in count.why
+
+
+def test_poles_picked_weeks_before_are_lacking_to_who_comes_first_and_not_to_who_has_them(pole, owner):
+    """Promised one after the other, each can have them all; whoever takes them now keeps them from the other."""
+    later, first = promise({stocked(pole, 4): 4}, starts_in=30), promise({pole: 2}, starts_in=10, label="0043 Regatta")
+    assert not lacking(pole)
+    picking.picked_in_all(reservation=later, item=pole, total=4)
+    assert lacking(pole) == {first.lines.get().pk: 2}
+    row = lists.pick_list(later, owner, timezone.now()).rows[0]
+    assert row.short == f"Short: 2 for 0043 Regatta ({short_day(first.starts)})"
+    picking.picked_in_all(reservation=later, item=pole, total=2)
+    assert not lacking(pole)
 
 
 def test_no_more_there_of_a_late_message_leaves_what_came_since(fair, sky):
