@@ -1,9 +1,11 @@
-from dataclasses import fields as dataclass_fields
+from typing import NamedTuple
 
 from django import forms
 from django.contrib.auth import password_validation
+from django.forms.boundfield import BoundField
 from django.forms.renderers import TemplatesSetting
 
+from decor.calc.work.rates import rate_parts
 from decor.studio.form_words import plain_words
 from decor.studio.letters import bound_text
 from decor.studio.models import Role, Studio, User
@@ -67,6 +69,28 @@ class SlipForm(SlipMixin, forms.Form):
 
 class SlipModelForm(SlipMixin, forms.ModelForm):
     pass
+
+
+class Part(NamedTuple):
+    title: str
+    fields: list[BoundField]
+    wrong: bool
+    changed: int
+
+
+class InParts:
+    """A long form under headings that open: `PARTS` names each and its fields."""
+
+    PARTS: tuple[tuple[str, tuple[str, ...]], ...]
+
+    @property
+    def parts(self) -> list[Part]:
+        bound = [(title, [self[name] for name in names]) for title, names in self.PARTS]
+        return [Part(title, fields, any(f.errors for f in fields), self.changed_in(fields)) for title, fields in bound]
+
+    def changed_in(self, fields: list[BoundField]) -> int:
+        """How many of them differ from what the program starts with, where that is worth telling."""
+        return 0
 
 
 class LoginForm(SlipForm):
@@ -164,39 +188,22 @@ class PasswordForm(SlipForm):
         return self.cleaned_data["old"]
 
 
-class StudioForm(SlipModelForm):
+STUDIO_PARTS = (
+    ("The studio", ("name", "phone", "email", "address", "time_zone", "currency", "units", "paper")),
+    ("Cost and price", ("wage_per_hour", "travel_per_km", "overhead_percent", "margin_percent", "tax_percent")),
+    ("Offers and deposits", ("offer_days", "deposit_percent", "deposit_days", "not_included", "terms")),
+    ("Stock and dates", ("hold_hours", "turn_round_hours", "near_days", "use_by_days")),
+    ("Workshop and vans", ("altitude_m", "temperature_c", "vans", "van_volume_m3")),
+)
+
+
+class StudioForm(InParts, SlipModelForm):
+    PARTS = STUDIO_PARTS
     time_zone = ZoneField()
 
     class Meta:
         model = Studio
-        fields = [
-            "name",
-            "phone",
-            "email",
-            "address",
-            "time_zone",
-            "currency",
-            "units",
-            "paper",
-            "tax_percent",
-            "margin_percent",
-            "overhead_percent",
-            "deposit_percent",
-            "deposit_days",
-            "offer_days",
-            "wage_per_hour",
-            "travel_per_km",
-            "vans",
-            "van_volume_m3",
-            "hold_hours",
-            "turn_round_hours",
-            "near_days",
-            "use_by_days",
-            "altitude_m",
-            "temperature_c",
-            "not_included",
-            "terms",
-        ]
+        fields = [name for _, names in STUDIO_PARTS for name in names]
         labels = {
             "phone": "Telephone",
             "email": "E-mail",
@@ -225,16 +232,20 @@ class StudioForm(SlipModelForm):
         }
 
 
-class RatesForm(SlipForm):
+class RatesForm(InParts, SlipForm):
     """One field for each rate of the arithmetic: a new rate appears here by itself."""
+
+    ASKED_ELSEWHERE = {"van_room_m3"}  # the studio's page asks for the van
 
     HINT = "The program's starting values. They are nobody's measurements: put your own figures here as you learn them."
 
     def __init__(self, data: object = None, *, rates: object, changed: dict[str, float]) -> None:
         self.rates_class = type(rates)
-        scalars = [f for f in dataclass_fields(rates) if "label" in f.metadata]
+        parts = [(title, [f for f in held if f.name not in self.ASKED_ELSEWHERE]) for title, held in rate_parts()]
+        self.PARTS = tuple((title, tuple(f.name for f in held)) for title, held in parts)
+        scalars = [f for _, held in parts for f in held]
         self.defaults = {f.name: getattr(rates, f.name) for f in scalars}
-        super().__init__(data, initial={**self.defaults, **changed})
+        super().__init__(data, initial={n: f"{changed.get(n, default):.6g}" for n, default in self.defaults.items()})
         for scalar in scalars:
             default, words = self.defaults[scalar.name], scalar.metadata
             kind = forms.IntegerField if isinstance(default, int) else forms.FloatField
@@ -256,5 +267,12 @@ class RatesForm(SlipForm):
                 raise forms.ValidationError(str(refusal)) from refusal
         return given
 
+    def changed_in(self, fields: list[BoundField]) -> int:
+        return sum(1 for f in fields if self.is_own(f.name, float(self.initial[f.name])))
+
     def changed_rates(self) -> dict[str, float]:
-        return {n: v for n, v in self.cleaned_data.items() if v != self.defaults[n]}
+        return {n: v for n, v in self.cleaned_data.items() if self.is_own(n, v)}
+
+    def is_own(self, name: str, value: float) -> bool:
+        """Whether it differs from the program's own figure as the form shows that one: a third is shown as 0.333333."""
+        return f"{value:.6g}" != f"{self.defaults[name]:.6g}"

@@ -76,7 +76,7 @@ def background_now(studio: Studio | None = None, catalogue: Catalogue | None = N
 
 def rates_of(studio: Studio, catalogue: Catalogue) -> Rates:
     """The starting rates with what the studio changed, its van and its own balloons' masses."""
-    rates = rates_from_plain({"van_room_m3": studio.van_volume_m3, **studio.rates})
+    rates = rates_from_plain({**studio.rates, "van_room_m3": studio.van_volume_m3})
     return replace(rates, sizes=catalogue.sizes(rates.sizes))
 
 

@@ -146,6 +146,34 @@ def scalar_fields() -> list[Any]:
     return [item for item in fields(Rates) if "label" in item.metadata]
 
 
+PARTS = (
+    ("Inflating", "inflate_balloons_per_hour"),
+    ("Loading a panel", "load_paired_cells_per_hour"),
+    ("Strings", "string_balloons"),
+    ("How stiff a panel is", "stiffness_two_sided"),
+    ("Hands", "new_hands_factor"),
+    ("Sheets", "open_sheet_min"),
+    ("Columns and arches", "clusters_made_per_hour"),
+    ("At the venue", "rig_up_to_10_m2_min"),
+    ("How sure an estimate is", "spread_workshop"),
+    ("Balloons and gas", "spares_share"),
+    ("Room and weight", "packing_room_factor"),
+    ("Van and crew", "van_room_m3"),
+)
+"""The parts of the form of all rates: a part's title and its first rate."""
+
+
+def rate_parts() -> list[tuple[str, list[Any]]]:
+    """The settings of `Rates` that are single figures, under their titles, each rate once."""
+    titles = {first: title for title, first in PARTS}
+    parts: list[tuple[str, list[Any]]] = []
+    for item in scalar_fields():
+        if item.name in titles:
+            parts.append((titles[item.name], []))
+        parts[-1][1].append(item)
+    return parts
+
+
 def rates_from_plain(plain: Mapping[str, Any]) -> Rates:
     """Rates from stored figures; what is missing keeps its default.
 
