@@ -17,6 +17,7 @@ from decor.calc.picture.dithering import diffuse, diffuse_within
 from decor.calc.picture.gathering import gather
 from decor.calc.picture.lattice import Lattice
 from decor.calc.picture.matching import Matched, match
+from decor.calc.picture.matching_groups import problem_of
 from decor.calc.picture.sampling import sample
 from decor.calc.picture.shopping import buy_list
 from decor.studio.pictures import picture_array
@@ -107,7 +108,7 @@ def _within_stock() -> Iterator[Comparison]:
         least.append(float(answer.fun))
 
     spent = once_ms(highs)
-    problem = matching._problem(cells, colours, None)
+    problem = problem_of(cells, colours, None)
 
     def shared_out() -> None:
         matching._shared(problem, limits)

@@ -5,7 +5,7 @@ the number of colours a k-median problem (`choosing`); both come with a proved l
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -21,9 +21,11 @@ from decor.calc.picture.asked import (
     columns_left,
 )
 from decor.calc.picture.choosing import choose, exchanged_within, proved_least
-from decor.calc.picture.colour import delta_e_2000_table, srgb_to_lab
+from decor.calc.picture.colour import srgb_to_lab
 from decor.calc.picture.colour_nearest import nearest_2000
 from decor.calc.picture.flows import place
+from decor.calc.picture.matching_groups import Problem, coarse_groups, costs_of, distinct, handed_out, problem_of
+from decor.calc.picture.matching_prices import first_prices
 
 Floats = npt.NDArray[np.float64]
 Singles = npt.NDArray[np.float32]
@@ -31,21 +33,10 @@ Numbers = npt.NDArray[np.int64]
 
 __all__ = ["Matched", "NotEnoughStock", "match", "nearest"]
 
-_PRICE_ROUNDS = 20
-_PRICE_SOFTNESS = (0.8, 0.4, 0.2, 0.1, 0.05)
-"""Of a cell's mean cost."""
-_KEY_STEPS = (1 << 20) - 1
-"""Cells closer than this many steps of 0…1 count as one colour (under 0.0002 in difference)."""
 _NEAR_ENOUGH = 9e-5
 """Of the total, within which the least is proved where the table is large; a small one is solved to the least."""
 _SMALL_TABLE = 150_000
-_LEVELS = ((4, np.inf), (5, 0.25), (6, 0.1))
-"""Bits a channel at which colours are merged, one level after the other, and how far the prices of the level before
-are off, as a share of a cell's mean cost."""
 _GUESSED_WITHIN = 0.03
-_LEVEL_SHARE = 2.5
-"""A level is worth its while where it has this many times fewer groups than there are."""
-_COARSE_ENOUGH = 3e-4
 _CHOICE_GROUPS = 4_000
 """Colours of a picture above which the few are chosen on merged ones; what they cost is summed over all."""
 
@@ -141,7 +132,7 @@ def match(
         best, paid = _cheapest(cells[free], palette[columns], heavy)
         numbers[free] = columns[best]
         return _answer(numbers, fixed + paid)
-    problem = _problem(cells[free], palette[columns], heavy)
+    problem = problem_of(cells[free], palette[columns], heavy)
     room = None if limits is None else limits[columns]
     if most_colours is None:
         chosen = _shared(problem, room, wanted)
@@ -167,35 +158,7 @@ def _cheapest(cells: Floats, palette: Floats, weights: Floats | None) -> tuple[N
     return best[group], float(paid.sum() if weights is None else (paid * paid) @ weights)
 
 
-@dataclass(frozen=True)
-class _Problem:
-    """Cells of one colour and weight as groups: `table` (g, p) what one of a group costs in a colour, `sizes` (g,),
-    `group` (n,) each cell's; `colours` (g, 3) and `palette` (p, 3) sRGB, `weights` (g,) or None."""
-
-    table: Singles
-    sizes: Numbers
-    group: Numbers
-    colours: Floats
-    palette: Floats
-    weights: Floats | None
-
-
-def _problem(cells: Floats, palette: Floats, weights: Floats | None) -> _Problem:
-    firsts, group = distinct(cells, weights)
-    sizes = np.bincount(group, minlength=len(firsts))
-    heavy = None if weights is None else weights[firsts]
-    return _Problem(_costs(cells[firsts], palette, heavy), sizes, group, cells[firsts], palette, heavy)
-
-
-def _costs(colours: Floats, palette: Floats, weights: Floats | None) -> Singles:
-    table = delta_e_2000_table(srgb_to_lab(colours), srgb_to_lab(palette))
-    if weights is not None:
-        table *= table
-        table *= weights.astype(np.float32)[:, None]
-    return table
-
-
-def _shared(problem: _Problem, room: Numbers | None, must: Sequence[int] = ()) -> Matched:
+def _shared(problem: Problem, room: Numbers | None, must: Sequence[int] = ()) -> Matched:
     """Every group at its cheapest, or, where the room is too small for that, as the least flow has it; with at least
     one cell in each ``must`` column."""
     table, sizes = problem.table, problem.sizes
@@ -205,7 +168,7 @@ def _shared(problem: _Problem, room: Numbers | None, must: Sequence[int] = ()) -
         found, prices = _answer(best[problem.group], least), np.zeros(table.shape[1])
     else:
         near = 0.0 if table.size <= _SMALL_TABLE else _NEAR_ENOUGH
-        placed = place(table, sizes, room, prices=_first_prices(problem, room), tolerance=near, within=_GUESSED_WITHIN)
+        placed = place(table, sizes, room, prices=first_prices(problem, room), tolerance=near, within=_GUESSED_WITHIN)
         numbers = handed_out(problem.group, placed.groups, placed.colours, placed.amounts)
         found, prices = _answer(numbers, placed.total, lambda: placed.bound), placed.prices
     if set(must) <= set(np.unique(found).tolist()):
@@ -213,7 +176,7 @@ def _shared(problem: _Problem, room: Numbers | None, must: Sequence[int] = ()) -
     return _with_must(problem, room, must, found, prices)
 
 
-def _with_must(problem: _Problem, room: Numbers | None, must: Sequence[int], found: Matched, prices: Floats) -> Matched:
+def _with_must(problem: Problem, room: Numbers | None, must: Sequence[int], found: Matched, prices: Floats) -> Matched:
     """Gives each must colour the cell that can best spare it, at the prices of what is scarce, and shares out the
     others anew. The bound is that of the answer without must colours."""
     cells = _sparing(problem, must, prices)
@@ -237,7 +200,7 @@ def _with_must(problem: _Problem, room: Numbers | None, must: Sequence[int], fou
     return _answer(numbers, total, None if room is None else lambda: found.bound)
 
 
-def _sparing(problem: _Problem, must: Sequence[int], prices: Floats) -> Numbers:
+def _sparing(problem: Problem, must: Sequence[int], prices: Floats) -> Numbers:
     """One cell for each must colour, so that together they lose least."""
     from scipy.optimize import linear_sum_assignment  # loaded late: seldom needed
 
@@ -253,7 +216,7 @@ def _sparing(problem: _Problem, must: Sequence[int], prices: Floats) -> Numbers:
     return np.asarray(cells[column[np.argsort(row)]], dtype=np.int64)
 
 
-def _of_few(problem: _Problem, room: Numbers | None, count: int, among: list[int], must: Sequence[int]) -> Matched:
+def _of_few(problem: Problem, room: Numbers | None, count: int, among: list[int], must: Sequence[int]) -> Matched:
     """The least over the ``count`` colours that serve best, those of ``among`` with them; within the room, those that
     can also hold all."""
     within = None if room is None else _shared(problem, room)
@@ -271,25 +234,25 @@ def _of_few(problem: _Problem, room: Numbers | None, count: int, among: list[int
     return _answer(chosen[np.asarray(found)], found.total, prove)
 
 
-def _for_choice(problem: _Problem, room: Numbers | None) -> tuple[Singles, Floats]:
+def _for_choice(problem: Problem, room: Numbers | None) -> tuple[Singles, Floats]:
     """Costs and sizes to choose colours by: merged where there are very many groups, and with what scarcity makes of
     each colour where there is a limit."""
-    prices = np.zeros(len(problem.palette)) if room is None else _first_prices(problem, room)
+    prices = np.zeros(len(problem.palette)) if room is None else first_prices(problem, room)
     if len(problem.sizes) <= _CHOICE_GROUPS:
         return problem.table + prices.astype(np.float32), problem.sizes.astype(np.float64)
-    means, sizes, weights = _coarse_groups(problem)
-    return _costs(means, problem.palette, weights) + prices.astype(np.float32), sizes
+    means, sizes, weights = coarse_groups(problem)
+    return costs_of(means, problem.palette, weights) + prices.astype(np.float32), sizes
 
 
-def _merged(problem: _Problem) -> tuple[Singles, Numbers]:
+def _merged(problem: Problem) -> tuple[Singles, Numbers]:
     """Costs and sizes of few groups."""
     if problem.table.size <= _SMALL_TABLE // 10:
         return problem.table, problem.sizes
-    means, sizes, weights = _coarse_groups(problem)
-    return _costs(means, problem.palette, weights), sizes.astype(np.int64)
+    means, sizes, weights = coarse_groups(problem)
+    return costs_of(means, problem.palette, weights), sizes.astype(np.int64)
 
 
-def _roomy(problem: _Problem, chosen: Numbers, room: Numbers, must: list[int]) -> Numbers:
+def _roomy(problem: Problem, chosen: Numbers, room: Numbers, must: list[int]) -> Numbers:
     """The chosen colours, with the fewest losses exchanged for ones of which there is more, until all find room."""
     needed = int(problem.sizes.sum())
     some = list(chosen)
@@ -308,7 +271,7 @@ def _roomy(problem: _Problem, chosen: Numbers, room: Numbers, must: list[int]) -
     return np.sort(np.array(some, dtype=np.int64))
 
 
-def _harm_per_room(problem: _Problem, some: list[int], out: int, new: int, room: Numbers) -> float:
+def _harm_per_room(problem: Problem, some: list[int], out: int, new: int, room: Numbers) -> float:
     others = [one for one in some if one != out]
     before = problem.table[:, some].min(axis=1)
     after = problem.table[:, [*others, new]].min(axis=1)
@@ -324,84 +287,5 @@ def _cost_of_locked(cells: Floats, palette: Floats, locked: Numbers, weights: Fl
     if not at.size:
         return 0.0
     colours, own = np.unique(locked[at], return_inverse=True)
-    table = _costs(cells[at], palette[colours], None if weights is None else weights[at])
+    table = costs_of(cells[at], palette[colours], None if weights is None else weights[at])
     return _paid(table, own, np.ones(len(at), dtype=np.int64))
-
-
-def distinct(cells: Floats, weights: Floats | None) -> tuple[Numbers, Numbers]:
-    """The first cell of each distinct colour and weight, and each cell's group among those."""
-    step = np.rint(cells * _KEY_STEPS).astype(np.int64)
-    key = (step[:, 0] << 40) | (step[:, 1] << 20) | step[:, 2]
-    if weights is not None:
-        kinds, own = np.unique(weights, return_inverse=True)
-        key = np.unique(key, return_inverse=True)[1] * len(kinds) + own
-    _, firsts, group = np.unique(key, return_index=True, return_inverse=True)
-    return firsts, group.ravel()
-
-
-def _coarse_groups(problem: _Problem, bits: int = 5) -> tuple[Floats, Floats, Floats | None]:
-    """Groups merged at so many bits a channel: their mean colours, how many cells each stands for, their mean
-    weights."""
-    colours, sizes = problem.colours, problem.sizes
-    steps = 1 << bits
-    step = np.minimum(colours * steps, steps - 1).astype(np.int64)
-    code = (step[:, 0] << 2 * bits) | (step[:, 1] << bits) | step[:, 2]
-    if problem.weights is not None:
-        # What counts much must not be taken together with what counts little.
-        code = (code << 3) | np.clip(np.rint(2.0 * np.log2(problem.weights)), -1, 6).astype(np.int64) + 1
-    cells = np.bincount(code, sizes).astype(np.float64)
-    used = np.flatnonzero(cells)
-    sums = np.stack([np.bincount(code, sizes * colours[:, channel]) for channel in range(3)], axis=1)
-    means = np.asarray(np.minimum(sums[used] / cells[used, None], 1.0))
-    if problem.weights is None:
-        return means, cells[used], None
-    return means, cells[used], np.bincount(code, sizes * problem.weights)[used] / cells[used]
-
-
-def _first_prices(problem: _Problem, room: Numbers) -> Floats:
-    """What each colour's scarcity is worth, from merged groups shared out to the least; a guess there by matrix
-    scaling, and where the groups are very many by a second merging, less coarse. Decides which arcs are tried first: a
-    bad guess costs time, never the answer."""
-    stocked = np.flatnonzero(room)
-    found: Floats | None = None
-    for bits, within in _LEVELS:
-        means, cells, weights = _coarse_groups(problem, bits)
-        if found is not None and len(cells) * _LEVEL_SHARE > len(problem.sizes):
-            break
-        table = _costs(means, problem.palette[stocked], weights)
-        if found is None:
-            found = _scarcity_prices(table, cells, np.minimum(room[stocked] / cells.sum(), 1.0))
-        found = place(
-            table, cells.astype(np.int64), room[stocked], prices=found, tolerance=_COARSE_ENOUGH, within=within
-        ).prices
-    prices = np.zeros(len(room))
-    prices[stocked] = found
-    return prices
-
-
-def _scarcity_prices(table: Singles, weights: Floats, shares: Floats) -> Floats:
-    """A guess at what each colour's scarcity is worth, by matrix scaling with ever finer steps.
-
-    Only decides which arcs are tried first; a bad guess costs time, never the answer.
-    """
-    prices = np.zeros(table.shape[1])
-    weights = weights / weights.sum()
-    unit = max(float(weights @ table.min(axis=1)), 1e-6)
-    for softness in (part * unit for part in _PRICE_SOFTNESS):
-        priced = table + prices.astype(np.float32)
-        kernel = np.exp((priced.min(axis=1, keepdims=True) - priced) / np.float32(softness))
-        ceiling = np.exp(np.minimum(prices / softness, 80.0))
-        factor = np.ones(table.shape[1])
-        for _ in range(_PRICE_ROUNDS):
-            row = (weights / (kernel @ factor.astype(np.float32))).astype(np.float32)
-            factor = np.minimum(ceiling, shares / np.maximum(row @ kernel, 1e-30))
-        prices = np.maximum(prices - softness * np.log(np.maximum(factor, 1e-30)), 0.0)
-    return prices
-
-
-def handed_out(group: Numbers, groups: Numbers, colours: Numbers, amounts: Numbers) -> Numbers:
-    """Gives each group's colours to its cells, first come first served."""
-    matched = np.empty(len(group), dtype=np.int64)
-    by_group = np.argsort(groups, kind="stable")
-    matched[np.argsort(group, kind="stable")] = np.repeat(colours[by_group], amounts[by_group])
-    return matched

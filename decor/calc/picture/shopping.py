@@ -8,7 +8,7 @@ import numpy.typing as npt
 from decor.calc.picture.asked import checked_colours
 from decor.calc.picture.colour import delta_e_2000_table, srgb_to_lab
 from decor.calc.picture.flows import place
-from decor.calc.picture.matching import Numbers, distinct, handed_out
+from decor.calc.picture.matching_groups import Numbers, distinct, handed_out
 
 _LEAST_PRICE = 1e-3
 """With a price of 0 having a balloon and buying it would cost the same."""

@@ -75,7 +75,7 @@ def test_least_on_many_equal_cells():
 
 def test_a_poor_first_guess_still_ends_at_the_least(monkeypatch):
     """No prices to begin with: the proof must notice and let in what is missing."""
-    monkeypatch.setattr(matching, "_first_prices", lambda problem, room: np.zeros(len(room)))
+    monkeypatch.setattr(matching, "first_prices", lambda problem, room: np.zeros(len(room)))
     rng = np.random.default_rng(1)
     cells, palette = photograph(15, 15), rng.random((20, 3))
     stock = np.full(20, 13)
