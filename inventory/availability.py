@@ -278,10 +278,12 @@ def _take(
 
 
 def _demands(returnable: bool, promised: Demand, gone: Moved | None, now: datetime) -> list[Demand]:  # noqa: FBT001
-    """What of a promise still weighs on the store."""
+    """What of a promise still weighs on the store: of one that has begun from now on, whatever lacked before."""
+    if not returnable or promised.ends > now:
+        promised = promised._replace(starts=max(promised.starts, now))
     if not returnable:
         rest = promised.quantity - (gone.taken if gone else 0)
-        return [promised._replace(quantity=rest, starts=max(promised.starts, now))] if rest > 0 else []
+        return [promised._replace(quantity=rest)] if rest > 0 else []
     if gone is None:
         return [promised]
     rest = promised.quantity - gone.picked
@@ -315,10 +317,9 @@ def free(
 
 
 def free_of(stock: Stock, starts: datetime, ends: datetime, now: datetime) -> int:
-    """What came this morning serves an event that is being prepared since yesterday: a consumable is taken when it is
-    taken, and every promise of one that has begun counts from now on."""
-    begun = starts < now < ends and not stock.returnable
-    return stock.free(now if begun else starts, ends)
+    """What came this morning serves an event that is being prepared since yesterday: a piece is taken when it is taken,
+    and every promise that has begun counts from now on."""
+    return stock.free(now if starts < now < ends else starts, ends)
 
 
 def free_detail(

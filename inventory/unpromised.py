@@ -176,7 +176,7 @@ def _given(left: Mapping[int, Stock], wanted: Iterable[Need], now: datetime) -> 
         got = min(need.quantity, availability.free_of(one, need.starts, need.ends, now))
         told.append(Weighed(need, need.quantity - got))
         if got:
-            taken = [Demand(got, need.starts if one.returnable else max(need.starts, now), need.ends)]
+            taken = [Demand(got, max(need.starts, now), need.ends)]
             after[need.item_id] = replace(
                 one,
                 demands=one.demands + taken if one.returnable else one.demands,

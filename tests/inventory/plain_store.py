@@ -63,8 +63,9 @@ class Model:
         for p in self.promises.values():
             if p.live(now) and item in p.lines and item not in p.over:
                 if p.ends > now or item not in p.moved:
-                    found.append((p.lines[item] - p.picked[item], p.starts, p.ends))
-                found.append((p.out[item], min(p.starts, now), p.ends if p.ends > now else FOREVER))
+                    since = max(p.starts, now) if p.ends > now else p.starts
+                    found.append((p.lines[item] - p.picked[item], since, p.ends))
+                found.append((p.out[item], now if p.ends > now else p.starts, p.ends if p.ends > now else FOREVER))
         return [d for d in found if d[0] > 0]
 
 

@@ -8,12 +8,13 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from inventory import availability, ordering, unpromised
+from inventory import availability, ordering, picking, stocking, unpromised
 from inventory.buying import buy_lines, by_supplier
 from inventory.matters import matters
 from inventory.models import Item, Latex, Lot, Sheet
-from inventory.services import reservation_confirm, reservation_hold
+from inventory.services import Shortage, reservation_change, reservation_confirm, reservation_hold
 from tests.inventory.conftest import on_shelf
+from tests.inventory.store_work import net, promise
 from tests.shelf import lost
 
 
@@ -48,6 +49,31 @@ def test_nothing_short_nothing_to_buy(sky):
     on_shelf(sky, 200)
     promised(sky, 150, in_days=7, label="Harbour fair")
     assert bought() == []
+
+
+@pytest.mark.parametrize("picked", [0, 6])
+@pytest.mark.parametrize("received", [True, False])
+@pytest.mark.parametrize("wears", [True, False])
+def test_what_comes_back_serves_an_event_under_way_from_the_day_it_comes(pole, picked, received, wears):
+    item = net() if wears else pole
+    lot = on_shelf(item, 10)
+    fair = promise({item: 10}, starts_in=-1, days=3)
+    if picked:
+        picking.pick(reservation=fair, item=item, quantity=picked)
+    lost(lot, 4)
+    today = availability.utc_day(timezone.now())
+    bought_in = Lot.objects.create(item_id=item.pk, quantity=4, arrives_on=today + timedelta(days=1), received=False)
+    assert [line.buy.short for line in bought()] == [4]
+    Lot.objects.filter(pk=bought_in.pk).update(arrives_on=today)
+    if received:
+        stocking.lot_receive(lot=Lot.objects.get(pk=bought_in.pk), on=today)
+    assert bought() == [] and not stocking.lacking_by_line(item_id=item.pk, now=timezone.now())
+    # What came beyond that can be promised to it as well, and no more.
+    on_shelf(item, 1)
+    span = {"starts": fair.starts, "ends": fair.ends}
+    with pytest.raises(Shortage):
+        reservation_change(reservation=fair, lines=[(item.pk, 12)], **span)
+    reservation_change(reservation=fair, lines=[(item.pk, 11)], **span)
 
 
 def test_every_event_that_lacks_some_is_named_and_packs_are_whole(short_sky):
