@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from decor.studio.templatetags.desk import money_words, plural
-from inventory import availability
+from inventory import availability, balance
 from inventory.availability import Stock
 from inventory.models import Item, Lot
 from inventory.shown import Chip, day_words, short_day
@@ -37,7 +37,7 @@ class LotLine:
 
 def lot_lines(item: Item, stock: Stock, now: datetime, currency: str) -> list[LotLine]:
     """What is here first, then what is on order, each the newest first; in one query."""
-    left = {s.lot_id: n for s, n in zip(stock.supplies, stock.left(now), strict=True)}
+    left, aside = _left(stock, now)
     lots = Lot.objects.filter(item_id=stock.item_id).select_related("order_line__order")
     deliveries: dict[int, list[Lot]] = defaultdict(list)
     firsts = []
@@ -46,11 +46,30 @@ def lot_lines(item: Item, stock: Stock, now: datetime, currency: str) -> list[Lo
         if lot.split_from_id is None:
             firsts.append(lot)
     there = {lot.pk: left.get(lot.pk, 0 if lot.received else lot.quantity) for of in deliveries.values() for lot in of}
-    return [_line(lot, deliveries[lot.pk], there, stock, now, currency) for lot in firsts]
+    return [_line(lot, deliveries[lot.pk], there, aside, stock, now, currency) for lot in firsts]
+
+
+def _left(stock: Stock, now: datetime) -> tuple[dict[int, int], dict[int, int]]:
+    """{lot id: what is left of it} without what events that are over had, and {lot id: how many of these are set aside
+    for events under way}, where they still lie until somebody ticks them as picked."""
+    numbers, begun = [s.lot_id for s in stock.supplies], [d for d in stock.wear if d.starts <= now]
+    if stock.returnable or not begun:
+        return dict(zip(numbers, stock.left(now), strict=True)), {}
+    over = [d for d in begun if d.ends <= now]
+    there = balance.serve(stock.supplies, over).left
+    free = balance.serve(stock.supplies, [*over, *(d for d in begun if d.ends > now)]).left
+    aside = {lot: n - rest for lot, n, rest in zip(numbers, there, free, strict=True)}
+    return dict(zip(numbers, there, strict=True)), aside
 
 
 def _line(
-    lot: Lot, delivery: Sequence[Lot], there: dict[int, int], stock: Stock, now: datetime, currency: str
+    lot: Lot,
+    delivery: Sequence[Lot],
+    there: dict[int, int],
+    aside: dict[int, int],
+    stock: Stock,
+    now: datetime,
+    currency: str,
 ) -> LotLine:
     order = lot.order_line.order if lot.order_line and not lot.received else None
     left = sum(there[one.pk] for one in delivery)
@@ -59,7 +78,17 @@ def _line(
         lot,
         left,
         _words(lot, left, now),
-        tuple(filter(None, [_past(lot, left, now), _cost(lot, currency), lot.note])),
+        tuple(
+            filter(
+                None,
+                [
+                    _past(lot, left, now),
+                    _aside(left, aside.get(lot.pk, 0) if lot.received else 0),
+                    _cost(lot, currency),
+                    lot.note,
+                ],
+            )
+        ),
         _chip(lot, now),
         expected=not lot.received,
         parts=parts,
@@ -98,6 +127,13 @@ def _past(lot: Lot, left: int, now: datetime) -> str:
     if lot.received and left and lot.use_by and lot.use_by < availability.utc_day(now):
         return "past its use, so it is not promised to anybody"
     return ""
+
+
+def _aside(left: int, aside: int) -> str:
+    """All of it for events under way, not ticked as picked; 40 of it for …"""
+    return (
+        f"{'all' if aside == left else f'{aside:,}'} of it for events under way, not ticked as picked" if aside else ""
+    )
 
 
 def _cost(lot: Lot, currency: str) -> str:

@@ -3,6 +3,8 @@ from datetime import timedelta
 from django.urls import reverse
 from django.utils import timezone
 
+from inventory import availability
+from inventory.lots_shown import lot_lines
 from inventory.models import Cylinder, Item, Lot, Sheet
 from inventory.services import reservation_confirm
 from tests.inventory.conftest import on_shelf
@@ -102,6 +104,23 @@ def test_used_up_lots_are_kept_out_of_the_way(as_planner, sky):
     reservation_confirm(reservation=hold([(sky.pk, 50)], starts=past, ends=past + timedelta(days=1)))
     text = page(as_planner, sky)
     assert "Used up (1)" in text and "All used up." in text
+
+
+def test_a_lot_that_is_set_aside_for_an_event_under_way_is_not_used_up(as_planner, sky):
+    older, newer = on_shelf(sky, 50, batch="older"), on_shelf(sky, 90, batch="newer")
+    begun = timezone.now() - timedelta(days=1)
+    for starts, days, quantity in ((begun, 3, 70), (begun - timedelta(days=9), 1, 10)):
+        made = hold([(sky.pk, quantity)], starts=starts, ends=starts + timedelta(days=days))
+        reservation_confirm(reservation=made)
+    now = timezone.now()
+    stock = availability.stock_of([sky.pk], now=now, starts=now)[sky.pk]
+    lines = {line.lot.pk: line for line in lot_lines(sky, stock, now, "EUR")}
+    words = "of it for events under way, not ticked as picked"
+    # The ten of the event that is over were the oldest ones.
+    assert (lines[older.pk].left, lines[older.pk].small) == (40, (f"all {words}",))
+    assert (lines[newer.pk].left, lines[newer.pk].small) == (90, (f"30 {words}",))
+    text = page(as_planner, sky)
+    assert "Used up" not in text and f"All {words}" in text
 
 
 def test_every_kind_has_its_facts(as_planner, pole):
