@@ -72,6 +72,8 @@ def item_save(*, item: Item) -> Item:
             raise PromisesBroken([_broken(line, line.quantity) for line in lines])
     places_keep(item)
     item.save()
+    # It may serve for something else than before, or stand more uses.
+    stock_rose(item_ids=[item.pk])
     return item
 
 

@@ -20,8 +20,8 @@ from inventory.tables.known import MODELS, chunks, promised
 
 STEP = 1000
 OPENING_NOTE = "opening stock"
-RAISING = {"active", "returnable", "uses"}
-"""Fields by which there may be more of an item on a day."""
+RAISING = {"active", "purpose", "returnable", "uses"}
+"""Fields by which there may be more of an item on a day, or it serves for something else."""
 _OF_ITEM = {field.name for field in Item._meta.local_concrete_fields}
 
 

@@ -10,6 +10,7 @@ from collections.abc import Callable
 from django.db import transaction
 
 from decor.studio.background import Progress, job_request
+from inventory.models import Hardware
 from jobs.desk.following import WAITING, follow_quietly, job_waits
 from jobs.desk.models import Unmet
 from jobs.desk.unmet import waiting
@@ -22,8 +23,16 @@ EVERYBODY = 0
 def stock_rose(item_ids: set[int]) -> None:
     """For the store, in the transaction in which it rose."""
     lines = (line for row in Unmet.objects.values_list("beyond", flat=True) for line in row)
-    if any(item_ids & {line["item"], *line.get("or", ())} for line in lines):
+    wanted = {pk for line in lines for pk in (line["item"], *line.get("or", ()))}
+    if wanted & item_ids or _alike(wanted, item_ids):
         all_follow_later()
+
+
+def _alike(wanted: set[int], item_ids: set[int]) -> bool:
+    """Whether some of it is hardware of a purpose that is waited for: a note names what served when it was written, and
+    not what the studio took into stock since."""
+    purposes = Hardware.objects.filter(pk__in=wanted).values_list("purpose", flat=True) if wanted else ()
+    return bool(purposes) and Hardware.objects.filter(pk__in=item_ids, purpose__in=set(purposes)).exists()
 
 
 @transaction.atomic

@@ -181,6 +181,31 @@ def test_what_would_serve_as_well_closes_it_too(fair, store):
     assert work() == 1 and held(fair) == 6 and held(fair, "A long pole") == 2
 
 
+def test_what_is_new_in_the_store_and_would_serve_closes_it_at_once(as_planner, fair, store):
+    """Nobody knew of it when it was noted what the event needs."""
+    asked = {"name": "Long pole", "purpose": "pole", "pack_size": "1", "pack_price": "20", "lead_days": "5"}
+    as_planner.post(reverse("inventory:item-add", args=["hardware"]), asked | {"returnable": "on"})
+    longer = Hardware.objects.get(name="Long pole")
+    stocking.lot_add(item=longer, quantity=2, arrives_on=coming(0))
+    work()
+    assert held(fair) == 6 and held(fair, "Long pole") == 2 and not Unmet.objects.exists()
+
+
+def test_what_is_put_down_as_a_pole_serves_as_one(as_planner, fair, store):
+    odd = Hardware.objects.create(kind="hardware", name="Odd rod", purpose="other", returnable=True, pack_price=20)
+    stocking.lot_add(item=odd, quantity=2, arrives_on=coming(0))
+    assert work() == 0 and held(fair) == 2, "nobody waits for other things"
+    odd.purpose = "pole"
+    stocking.item_save(item=odd)
+    assert work() == 1 and held(fair) + held(fair, "Odd rod") == 8 and not Unmet.objects.exists()
+
+
+def test_a_list_that_brings_something_alike_closes_it(fair, store):
+    batch = lists.taken("Name,Kind,Purpose,Comes back,Pack price,On hand\nLong pole,hardware,pole,yes,20,2\n")
+    assert batch.state == "taken", batch.__dict__
+    assert work() == 1 and held(fair) + held(fair, "Long pole") == 8 and not Unmet.objects.exists()
+
+
 def test_the_nearest_event_comes_first_however_they_came_to_wait(store, ann, hall):
     stock(store["base"], 50, coming(0))
     later = booked(ann, hall, days=30, title="Later")
