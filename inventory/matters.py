@@ -176,9 +176,10 @@ def _waits(told: list[Weighed], ahead: Ahead) -> Matter:
     lacks = [f"{one.lacks:,} of {one.need.name}" for one in told if one.lacks]
     if not lacks:
         free = _listed([f"{one.free:,} of {one.need.name}" for one in told])
-        small = f"{free} more than is promised to it"
+        small = f"{free}, and nothing is held yet" if first.bare else f"{free} more than is promised to it"
         return Matter("free", first.label, small, ("wait", "Free now"), "Promise it", first.href, first.starts)
-    small = f"lacks {_listed(lacks)}; what was promised before is kept"
+    kept = "nothing is held for it yet" if first.bare else "what was promised before is kept"
+    small = f"lacks {_listed(lacks)}; {kept}"
     near = first.starts < ahead.near
     kind, chip = ("near", ("no", "Near")) if near else ("short", ("warn", "Short"))
     return Matter(kind, first.label, small, chip, "See what would help", first.href, first.starts)

@@ -96,12 +96,14 @@ def reservation_hold(
     label: str,
     expires: datetime,
     now: datetime | None = None,
+    waits: bool = False,
 ) -> Reservation:
-    """All of it until `expires`, or nothing and a `Shortage`."""
+    """All of it until `expires`, or nothing and a `Shortage`. One that `waits` for things of which none is free may
+    hold nothing yet."""
     availability.check_span(starts, ends)
     availability.check_aware("expires", expires)
     asked = lines_summed(lines)
-    if not asked:
+    if not asked and not waits:
         raise ValueError("lines must name at least one item")
     items_lock(item_ids=asked)
     # Without a clock given it is read under the lock: who waited for it must not go by an hour that is past.

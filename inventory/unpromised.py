@@ -19,8 +19,9 @@ from inventory.balance import Demand
 
 
 class Need(NamedTuple):
-    """`quantity` is beyond the promise, whose number is `promise`; nought for an event to which nothing is promised.
-    `waits` tells that it ought to be promised: the event was told so, or the client said yes."""
+    """`quantity` is beyond the promise, whose number is `promise`; nought for an event that has none. `waits` tells
+    that it ought to be promised: the event was told so, or the client said yes. `bare`: of all that it needs nothing
+    was free, so that its promise holds nothing yet."""
 
     item_id: int
     quantity: int
@@ -32,6 +33,7 @@ class Need(NamedTuple):
     promise: int = 0
     name: str = ""
     waits: bool = True
+    bare: bool = False
 
     @property
     def event(self) -> tuple[int, str, str]:

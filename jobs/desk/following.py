@@ -48,19 +48,22 @@ Lines = dict[int, int]
 
 @dataclass(frozen=True)
 class Followed:
-    """`more` and `fewer` are {item id: pieces}; with `missing` nothing else was changed."""
+    """`more` and `fewer` are {item id: pieces}; with `missing` nothing else was changed. `bare`: nothing was promised
+    before."""
 
     more: Lines
     fewer: Lines
     missing: Lines
     on_hold: bool = False
+    bare: bool = False
 
     @property
     def says(self) -> str:
         names = Item.objects.in_bulk([*self.more, *self.fewer, *self.missing])
         if self.missing:
             verb = "is" if sum(self.missing.values()) == 1 else "are"
-            return f"{_listed(self.missing, names, 'of')} {verb} missing; what was promised before is kept."
+            kept = "nothing is held yet" if self.bare else "what was promised before is kept"
+            return f"{_listed(self.missing, names, 'of')} {verb} missing; {kept}."
         kept = "held" if self.on_hold else "reserved"
         words = f"Kept for it: {_listed(self.more, names, 'more')} {kept}." if self.more else ""
         if self.fewer:
@@ -168,7 +171,8 @@ def _changed(event: Event, wanted: Lines, others: dict[int, list[int]]) -> Follo
             )
     except Shortage as shortage:
         unmet_note(event=event, beyond=beyond(wanted.items(), before), others=others)
-        return Followed({}, {}, {line.item_id: line.short for line in shortage.lines}, on_hold)
+        missing = {line.item_id: line.short for line in shortage.lines}
+        return Followed({}, {}, missing, on_hold, bare=not before)
     Unmet.objects.filter(event=event).delete()
     now = _lines(promise)
     more = {pk: n - before.get(pk, 0) for pk, n in now.items() if n > before.get(pk, 0)}

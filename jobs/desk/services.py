@@ -48,8 +48,8 @@ class Wanted:
 
 def event_hold(*, event: Event, partly: bool = False) -> datetime:
     """Stock, hours and van, until the moment that is given back. All of the stock or none and inventory's
-    `Shortage`; with `partly` as much of it as is free, for what is short to be bought. Held again, it lasts longer
-    and follows what the event has become. Raises CannotHold."""
+    `Shortage`; with `partly` as much of it as is free, for what is short to be bought; were that nothing, it waits in
+    its turn as the others do. Held again, it lasts longer and follows what the event has become. Raises CannotHold."""
     studio = _studio()
     wanted = _wanted(event, studio, partly=partly)
     more = beyond(_wanted(event, studio, partly=False).lines, dict(wanted.lines)) if partly else {}
@@ -58,7 +58,7 @@ def event_hold(*, event: Event, partly: bool = False) -> datetime:
         row = _open(event)
         if row.stage not in BEFORE_CONFIRMED:
             raise CannotHold(f"This event is {row.stage}: what it needs is confirmed, not held.")
-        _promise(row, wanted, expires)
+        _promise(row, wanted, expires, waits=bool(more))
         unmet_note(event=row, beyond=more, others=wanted.others)
         _day_set(row, wanted.workday, expires)
     event.refresh_from_db()
@@ -138,22 +138,22 @@ def _wanted(event: Event, studio: Studio, *, partly: bool) -> Wanted:
     return Wanted(tuple(lines), span, workday, others_of(needs))
 
 
-def _promise(event: Event, wanted: Wanted, expires: datetime) -> Reservation | None:
-    """None where nothing can be named yet: only balloons whose colours are open."""
+def _promise(event: Event, wanted: Wanted, expires: datetime, *, waits: bool = False) -> Reservation | None:
+    """None where nothing can be named yet: only balloons whose colours are open. One that `waits` may hold nothing."""
     reservation, label = event.reservation, f"{event.number} {event.title}"[:120]
     starts, ends = wanted.span.starts, wanted.span.ends
     if reservation is not None and reservation.state == Reservation.State.SETTLED:
         raise CannotHold("What it had is counted back already, so nothing more is kept for it.")
     if reservation is not None and reservation.state != Reservation.State.RELEASED:
-        if wanted.lines:
+        if wanted.lines or waits:
             return reservation_change(
                 reservation=reservation, lines=wanted.lines, starts=starts, ends=ends, label=label, expires=expires
             )
         event_release(event=event)
         return None
-    if not wanted.lines:
+    if not wanted.lines and not waits:
         return None
-    made = reservation_hold(lines=wanted.lines, starts=starts, ends=ends, label=label, expires=expires)
+    made = reservation_hold(lines=wanted.lines, starts=starts, ends=ends, label=label, expires=expires, waits=waits)
     Event.objects.filter(pk=event.pk).update(reservation=made)
     event.reservation = made
     return made

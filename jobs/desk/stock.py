@@ -178,9 +178,7 @@ def stock_row(event: Event, known: Known | None = None) -> Row:
 def _short_row(event: Event, stock: EventStock, url: str) -> Row:
     first = stock.short[0]
     others = len(stock.short) - 1
-    kept = ""
-    if stock.beyond and stock.beyond.lacks:
-        kept = "; what was free is held" if stock.beyond.in_part else "; what was promised before is kept"
+    kept = f"; {stock.beyond.kept}" if stock.beyond and stock.beyond.lacks else ""
     more = f" and {others} other {'thing' if others == 1 else 'things'}" if others else ""
     stands, see = f"Short of {short_words(first)}{more}", ("See what is short", url)
     if first.order_by is None:

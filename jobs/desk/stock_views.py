@@ -157,7 +157,11 @@ def event_hold(request: HttpRequest, event: int) -> HttpResponse:
     except services.CannotHold as refusal:
         return _page(request, row, str(refusal))
     what = "What is free, its hours and van" if partly else "Stock, hours and van"
-    return _done(request, row, f"{what} are held for {request.studio.hold_hours} hours.", "held an event")
+    waits = ""
+    if row.reservation is not None and not row.reservation.lines.exists():
+        what, waits = "Its hours and van", " Nothing that it needs is free: it waits in turn for all of it."
+    outcome = f"{what} are held for {request.studio.hold_hours} hours.{waits}"
+    return _done(request, row, outcome, "held an event")
 
 
 @require_POST

@@ -5,11 +5,12 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
+from django.db.models import Exists, OuterRef
 from django.urls import reverse
 from django.utils import timezone
 
 from inventory import unpromised
-from inventory.models import Item, Reservation
+from inventory.models import Item, Reservation, ReservationLine
 from inventory.unpromised import Need, Weighed
 from jobs.desk.models import Unmet
 from jobs.estimates.needs import StockNeed
@@ -65,6 +66,7 @@ def waiting() -> list[Unmet]:
     """Of events whose promise counts, the nearest event first."""
     rows = Unmet.objects.filter(event__stage__in=FOLLOWING, event__reservation__isnull=False)
     rows = rows.select_related("event__reservation", "event__venue")
+    rows = rows.annotate(some=Exists(ReservationLine.objects.filter(reservation=OuterRef("event__reservation"))))
     return [row for row in rows.order_by("event__reservation__starts", "event__reservation") if alive(row.event)]
 
 
@@ -77,11 +79,11 @@ def _needs(rows: Iterable[Unmet]) -> list[Need]:
     rows = list(rows)
     ids = {line["item"] for row in rows for line in row.beyond}
     items = Item.objects.filter(active=True).in_bulk(ids) if ids else {}
-    lines = [(row.event, line) for row in rows for line in row.beyond if line["item"] in items]
-    return [_need(event, items[line["item"]], line["more"]) for event, line in lines]
+    lines = [(row, line) for row in rows for line in row.beyond if line["item"] in items]
+    return [_need(row.event, items[line["item"]], line["more"], bare=not row.some) for row, line in lines]
 
 
-def _need(event: Event, item: Item, more: int) -> Need:
+def _need(event: Event, item: Item, more: int, *, bare: bool) -> Need:
     promise = event.reservation
     assert promise is not None
     return Need(
@@ -94,6 +96,7 @@ def _need(event: Event, item: Item, more: int) -> Need:
         promise.state == Reservation.State.HOLD,
         promise.pk,
         item.name,
+        bare=bare,
     )
 
 
@@ -127,11 +130,20 @@ class Beyond:
         return all(one.need.on_hold and one.lacks == one.need.quantity for one in self.told)
 
     @property
+    def bare(self) -> bool:
+        """Nothing of all that it needs was free, so nothing is held yet."""
+        return all(one.need.bare for one in self.told)
+
+    @property
+    def kept(self) -> str:
+        if self.bare:
+            return "nothing is held yet"
+        return "what was free is held" if self.in_part else "what was promised before is kept"
+
+    @property
     def says(self) -> str:
-        if self.in_part:
-            return f"Missing: {self.lacks}. What was free is held."
         if self.lacks:
-            return f"Missing: {self.lacks}. What was promised before is kept."
+            return f"Missing: {self.lacks}. {self.kept[:1].upper()}{self.kept[1:]}."
         return f"It needs {self.more} than is promised, and all of that is free now."
 
 

@@ -11,13 +11,19 @@ from django.utils import timezone
 from inventory.buying import buy_lines
 from inventory.matters import matters
 from inventory.models import Hardware, OrderLine, Reservation
+from inventory.services import Shortage
+from inventory.stocking import lot_add
 from jobs.designs.models import Piece
 from jobs.desk import services
+from jobs.desk.following import standing_words
+from jobs.desk.models import Unmet
+from jobs.desk.stock import stock_row
 from jobs.estimates.services import estimate_now
 from jobs.events.models import Event, Stage
 from tests.jobs.desk.asking import fill_store, hire, piece, save_pieces, stock
 from tests.jobs.desk.conftest import coming, make_event
-from tests.jobs.desk.waiters import booked, grow
+from tests.jobs.desk.waiters import again, booked, grow, held, work
+from tests.shelf import empty
 
 
 @pytest.fixture
@@ -58,6 +64,59 @@ def test_only_while_nothing_is_promised_to_it(store, ann, hall):
     assert short_of(pole, with_open=False) == {} and len(short_of(pole)) == 1, "its hold lapsed"
     Event.objects.filter(pk=event.pk).update(stage=Stage.LOST)
     assert short_of(pole) == {}
+
+
+def test_of_which_nothing_is_free_waits_like_others_once_it_is_held(as_planner, store, ann, hall):
+    """It takes its turn in the buy list, among what needs somebody and in the queue for what comes."""
+    empty()
+    event, pole = asked_for(ann, hall, 8), store["pole"]
+    call = f"{event.number} Choir jubilee"
+    page = reverse("jobs:event-stock", args=[event.pk])
+    text = as_planner.post(reverse("jobs:event-hold", args=[event.pk]), {"partly": "1"}, follow=True).content.decode()
+    assert "Nothing that it needs is free: it waits in turn for all of it." in text
+    assert "Nothing that it needs was free. It waits in turn until " in text and "8 of Pole" in text
+    assert short_of(pole, with_open=False) == short_of(pole) == {call: 8}
+    (matter,) = [one for one in matters(now=timezone.now()) if one.says == call]
+    assert "8 of Pole" in matter.small and matter.small.endswith("nothing is held for it yet")
+    assert standing_words(event.pk)[1].endswith("Nothing is held yet.")
+    assert stock_row(again(event)).small.endswith("nothing is held yet")
+    promise = again(event).reservation
+    assert promise.state == "hold" and not promise.lines.exists()
+    grow(event, 9)
+    assert short_of(pole, with_open=False) == {call: 9}
+    for name in ("base", "red 11", "white 11"):
+        lot_add(item=store[name], quantity=900, arrives_on=coming(0))
+    lot_add(item=pole, quantity=8, arrives_on=coming(0))
+    work()
+    assert held(event) == 0, "all that it lacks or nothing"
+    lot_add(item=pole, quantity=1, arrives_on=coming(0))
+    work()
+    assert held(event) == 9 and short_of(pole) == {} and "Held until " in as_planner.get(page).content.decode()
+
+
+def test_a_hold_of_nothing_lapses_and_is_let_go_as_any_other(store, ann, hall):
+    empty()
+    event, pole = asked_for(ann, hall, 8), store["pole"]
+    services.event_hold(event=event, partly=True)
+    services.event_hold(event=again(event), partly=True)
+    assert Reservation.objects.count() == 1 and short_of(pole, with_open=False)
+    Reservation.objects.update(expires=timezone.now() - timedelta(minutes=1))
+    assert short_of(pole, with_open=False) == {} and list(short_of(pole).values()) == [8]
+    services.event_hold(event=again(event), partly=True)
+    assert short_of(pole, with_open=False)
+    with pytest.raises(Shortage):
+        services.event_confirm(event=again(event))
+    services.event_release(event=again(event))
+    assert short_of(pole, with_open=False) == {} and not Unmet.objects.exists()
+
+
+def test_whose_hold_lapsed_and_finds_nothing_free_any_more_waits_too(store, ann, hall):
+    event, pole = asked_for(ann, hall, 2), store["pole"]
+    services.event_hold(event=event)
+    Reservation.objects.update(expires=timezone.now() - timedelta(minutes=1))
+    empty()
+    services.event_hold(event=again(event), partly=True)
+    assert held(event) == 0 and list(short_of(pole, with_open=False).values()) == [2]
 
 
 def test_its_newest_estimate_counts(store, ann, hall):
