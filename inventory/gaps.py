@@ -1,26 +1,21 @@
 """What is short for a span, and everything that could close the gap: buying, something else, a later day, or another
 event that holds it. Shown only; nothing is taken from anybody."""
 
-from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
-from django.db.models import Case, Count, F, Q, QuerySet, Value, When, Window
-from django.db.models.functions import RowNumber
-
-from inventory import availability, ledger, links, stocking
+from inventory import availability
 from inventory.availability import Stock
+from inventory.givers import Giver, givers_of
 from inventory.later import LOOK_AHEAD, first_later
-from inventory.models import Item, Lot, Reservation, ReservationLine
+from inventory.models import Item, Lot, Reservation
 from inventory.ordering import Drafted, drafts_of
 from inventory.services import ShortLine, ToBuy, packs_to_buy
 from inventory.swaps import Candidate, candidates
 
-MOST_SWAPS, MOST_GIVERS = 3, 3
-LOOKED_AT = 8
-"""Holders looked at for each item: some may have picked theirs already."""
-NOBODY: tuple[list["Giver"], int] = ([], 0)
+MOST_SWAPS = 3
+NOBODY: tuple[list[Giver], int] = ([], 0)
 KINDS = ("latex", "sheet", "hardware", "cylinder", "foil")
 
 
@@ -47,19 +42,6 @@ class Swap:
     @property
     def enough(self) -> bool:
         return self.free >= self.candidate.wanted
-
-
-@dataclass(frozen=True)
-class Giver:
-    """Another event that holds what is short, `quantity` of it; `href` leads to it where somebody knows how."""
-
-    reservation_id: int
-    label: str
-    starts: datetime
-    ends: datetime
-    quantity: int
-    on_hold: bool
-    href: str = ""
 
 
 @dataclass(frozen=True)
@@ -128,7 +110,9 @@ def _closed(short: Mapping[int, Lack], items: Mapping[int, Item], asked: Asked) 
     missing = [ShortLine(pk, lack.asked, lack.free, lack.short) for pk, lack in short.items()]
     buy = {b.item_id: b for b in packs_to_buy(missing, needed_on=needed, today=today, items=items)}
     stock = _stock_later(short, items, asked)
-    swaps, givers, drafts = _swaps(short, items, asked), _givers(short, items, asked), drafts_of(short)
+    swaps, drafts = _swaps(short, items, asked), drafts_of(short)
+    wanted = {pk: lack.asked for pk, lack in short.items()}
+    givers = givers_of(wanted, starts, ends, now=now, exclude=asked.exclude)
     return {
         pk: Gap(
             items[pk],
@@ -141,7 +125,7 @@ def _closed(short: Mapping[int, Lack], items: Mapping[int, Item], asked: Asked) 
             swaps=tuple(swap for swap in swaps.get(pk, ()) if not swap.candidate.far)[:MOST_SWAPS],
             other_colour=_other_colour(swaps.get(pk, ())),
             givers=tuple(givers.get(pk, NOBODY)[0]),
-            more_givers=max(0, givers.get(pk, NOBODY)[1]),
+            more_givers=givers.get(pk, NOBODY)[1],
             drafts=drafts.get(pk, ()),
         )
         for pk, lack in short.items()
@@ -179,69 +163,3 @@ def _swaps(short: Mapping[int, Lack], items: Mapping[int, Item], asked: Asked) -
 def _other_colour(swaps: tuple[Swap, ...]) -> Swap | None:
     """The most alike come first, so the first is far only where all are."""
     return swaps[0] if swaps and swaps[0].candidate.far else None
-
-
-GiverLine = tuple[int, int, datetime, datetime, int, int]
-
-
-def _givers(short: Mapping[int, Lack], items: Mapping[int, Item], asked: Asked) -> dict[int, tuple[list[Giver], int]]:
-    """{item id: (whoever is to be asked first, how many more hold it)}: holds before what is confirmed, later events
-    before earlier ones, which could buy again in time. A returnable helps only where both would have it at once; what
-    is used up by an event under way is gone. Nobody is asked for what is lacking there too."""
-    away = [pk for pk in short if items[pk].returnable]
-    used = [pk for pk in short if not items[pk].returnable]
-    at_once = Q(item__in=away, starts__lt=asked.ends, ends__gt=asked.starts)
-    to_come = Q(item__in=used, starts__gt=asked.now)
-    rows = ReservationLine.objects.filter(at_once | to_come, availability.live(asked.now), ends__gt=asked.now)
-    if asked.exclude is not None:
-        rows = rows.exclude(reservation=asked.exclude)
-    lines, counted = _first_lines(rows)
-    lacking = _lacking(counted, asked)
-    if lacking:
-        lines, counted = _first_lines(rows.exclude(pk__in=_uncovered(lacking)))
-    promises = Reservation.objects.in_bulk({line[4] for line in lines})
-    begun = {pk for pk, promise in promises.items() if promise.begun}
-    gone = ledger.moved(short, begun) if begun else {}
-    pages = links.pages_of(promises)
-    found: dict[int, list[Giver]] = defaultdict(list)
-    for item_id, quantity, starts, ends, pk, line in lines:
-        moved = gone.get((pk, item_id))
-        left = quantity - (moved.picked if moved else 0) - lacking.get(line, 0)
-        if left <= 0:
-            counted[item_id] -= 1
-        else:
-            on_hold = promises[pk].state == Reservation.State.HOLD
-            found[item_id].append(Giver(pk, promises[pk].label, starts, ends, left, on_hold, pages.get(pk, "")))
-    return {item_id: (givers[:MOST_GIVERS], counted[item_id] - MOST_GIVERS) for item_id, givers in found.items()}
-
-
-def _lacking(item_ids: Collection[int], asked: Asked) -> dict[int, int]:
-    """{line id: what it lacks}, all promises counted, also the one of whoever asks."""
-    if not item_ids:
-        return {}
-    stock = availability.stock_of(item_ids, now=asked.now, starts=asked.now, ends=asked.ends + LOOK_AHEAD)
-    return {line: lacks for one in stock.values() for line, lacks in stocking.lacking_of(one, asked.now).items()}
-
-
-def _uncovered(lacking: Mapping[int, int]) -> list[int]:
-    """Lines that lack all that is promised to them."""
-    lines = ReservationLine.objects.filter(pk__in=lacking).values_list("pk", "quantity")
-    return [pk for pk, quantity in lines if lacking[pk] >= quantity]
-
-
-def _first_lines(rows: QuerySet[ReservationLine]) -> tuple[list[GiverLine], dict[int, int]]:
-    """Of each item the few that are asked first, in that order, and how many there are: a year has thousands."""
-    hold_first = Case(When(reservation__state=Reservation.State.HOLD, then=Value(0)), default=Value(1))
-    order = [hold_first.asc(), F("starts").desc(), F("reservation_id").asc()]
-    mine = [F("item_id")]
-    ranked = rows.annotate(
-        place=Window(RowNumber(), partition_by=mine, order_by=order),
-        count=Window(Count("*"), partition_by=mine),
-    ).filter(place__lte=LOOKED_AT)
-    lines: list[GiverLine] = []
-    counted: dict[int, int] = {}
-    names = ("item_id", "quantity", "starts", "ends", "reservation_id", "pk", "count")
-    for *line, count in ranked.order_by("item_id", "place").values_list(*names):
-        lines.append((line[0], line[1], line[2], line[3], line[4], line[5]))
-        counted[line[0]] = count
-    return lines, counted

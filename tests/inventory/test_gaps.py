@@ -1,20 +1,22 @@
 """What is short for a span, and what would close it."""
 
+import itertools
 from datetime import timedelta
 from decimal import Decimal
 
 import numpy as np
 import pytest
 from django.utils import timezone
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as some
 from skimage.color import deltaE_ciede2000, rgb2lab
 
 from inventory import availability
 from inventory.availability import Stock
-from inventory.balance import Demand, Supply
+from inventory.balance import NEVER, Demand, Supply
 from inventory.gap_words import gap_line
 from inventory.gaps import gaps_of_list
+from inventory.givers import Span, _could_give
 from inventory.later import LOOK_AHEAD, first_later
 from inventory.models import Cylinder, Hardware, Item, Latex, Lot, Sheet
 from inventory.picking import pick
@@ -285,6 +287,78 @@ def test_two_that_lack_the_same_poles_are_asked_for_the_rest(now, pole):
     assert {(g.label, g.quantity) for g in gap(now, pole, 3).givers} == {("One", 2), ("Other", 2)}
     lost(lot, 6)
     assert gap(now, pole, 3).givers == ()
+
+
+def test_who_lives_of_a_later_order_is_not_asked(now, sky):
+    """Of 100 that are here and 100 that come later, whoever begins after that could be served from either."""
+    on_shelf(sky, 100)
+    Lot.objects.create(item_id=sky.pk, quantity=100, arrives_on=ahead(now, 30).date(), received=False)
+    hold(now, [(sky.pk, 60)], 10, 12, "Before")
+    for number in range(9):
+        hold(now, [(sky.pk, 10)], 40 + number, 42 + number, f"After {number}")
+    found = gap(now, sky, 90)
+    assert found.free == 40 and [(g.label, g.quantity) for g in found.givers] == [("Before", 60)]
+    assert found.more_givers == 0
+    # One that needs more than the order brings has the rest of what is here; by its side any other could change.
+    hold(now, [(sky.pk, 20)], 60, 62, "Rest")
+    found = gap(now, sky, 90)
+    assert found.free == 30 and [g.label for g in found.givers] == ["Rest", "After 8", "After 7"]
+    assert found.more_givers == 8
+
+
+def test_whose_poles_come_only_after_the_beginning_is_not_asked(now, pole):
+    on_shelf(pole, 5)
+    Lot.objects.create(item_id=pole.pk, quantity=5, arrives_on=ahead(now, 22).date(), received=False)
+    hold(now, [(pole.pk, 5)], 23, 26, "Of the order")
+    found = gap(now, pole, 8, 20, 25)
+    assert (found.free, found.givers) == (5, ())
+    hold(now, [(pole.pk, 2)], 21, 26, "Of what is here")
+    found = gap(now, pole, 8, 20, 25)
+    assert found.free == 3
+    # Of the five that are here it has two; without it they are there all the time.
+    assert [(g.label, g.quantity) for g in found.givers] == [("Of what is here", 2)]
+    hold(now, [(pole.pk, 2)], 23, 25, "Of both")
+    found = gap(now, pole, 8, 20, 25)
+    assert found.free == 1
+    assert [g.label for g in found.givers] == ["Of the order", "Of both", "Of what is here"]
+
+
+lots_of = some.lists(
+    some.tuples(some.integers(1, 6), some.integers(-3, 8), some.integers(1, 14)), min_size=1, max_size=4
+)
+promises_of = some.lists(some.tuples(some.integers(1, 5), some.integers(1, 9), some.integers(1, 4)), max_size=5)
+
+
+@settings(max_examples=300)
+@given(lots_of, promises_of, some.integers(1, 9), some.integers(1, 4), some.booleans())
+def test_who_could_give_is_who_leaves_more_when_they_go(lots, promised, starts, lasts, returnable):
+    """Beside it: the same promises with one taken out, alone or after any others. Nobody lacks anything here, for what
+    somebody gives goes to who lacks some first."""
+    supplies = [Supply(n, ahead(NOW, c), NEVER if returnable else ahead(NOW, c + k)) for n, c, k in lots]
+    demands = [Demand(n, ahead(NOW, b), ahead(NOW, b + k), line) for line, (n, b, k) in enumerate(promised, 1)]
+    span = Span(ahead(NOW, starts), ahead(NOW, starts + lasts), NOW, frozenset())
+
+    def store(rest) -> Stock:
+        kept = {"demands": list(rest)} if returnable else {"wear": list(rest)}
+        return Stock(1, returnable, supplies=supplies, **kept)
+
+    assume(not store(demands).lacking())
+
+    def free(rest) -> int:
+        return store(rest).free(span.starts, span.ends)
+
+    helps = {
+        d.line_id
+        for d in demands
+        for n in range(len(demands))
+        for gone in itertools.combinations([other for other in demands if other != d], n)
+        if free(x for x in demands if x != d and x not in gone) > free(x for x in demands if x not in gone)
+    }
+    could = _could_give(store(demands), 10**6, span)
+    assert could.keys() == helps
+    for d in demands:
+        alone = free(x for x in demands if x != d) - free(demands)
+        assert alone <= could.get(d.line_id, 0) <= d.quantity
 
 
 def test_few_queries_however_long_the_list(now, sky, django_assert_max_num_queries):
