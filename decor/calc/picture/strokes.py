@@ -43,7 +43,8 @@ class ThinStrokes:
 
 def thin_strokes(image_srgb: npt.ArrayLike, lattice: Lattice) -> ThinStrokes:
     """How much of flat art is too thin for its cells: what is left over when octagons of rising size are laid into
-    its areas of one colour.
+    its areas of one colour. Where the edges of a drawing are the cells' own, as in a chart that is used again, no
+    stroke is thinner than its cells.
 
     Args:
         image_srgb: (h, w, 3) uint8, stretched over the lattice's box.
@@ -53,12 +54,14 @@ def thin_strokes(image_srgb: npt.ArrayLike, lattice: Lattice) -> ThinStrokes:
         ValueError: ``image_srgb`` is not such an array.
 
     >>> picture = np.full((80, 80, 3), 255, dtype=np.uint8)
-    >>> picture[:, 40:49] = 0
+    >>> picture[:, 36:45] = 0
     >>> thin_strokes(picture, Lattice("square", 10, 10, 0.1)).narrowest_cells
     1.25
     """
     per_cell = _LOOKS_PER_CELL if lattice.cells <= _MANY_CELLS else _LOOKS_PER_CELL_OF_MANY
     areas, edges = _areas(_looked_at(image_srgb, lattice, per_cell))
+    if _made_for(lattice, areas, per_cell):
+        return ThinStrokes(0.0, THIN_CELLS)
     edges |= _fringes(areas, edges)
     share, narrowest = 0.0, THIN_CELLS
     for cells in reversed(_STEPS_CELLS):
@@ -78,6 +81,24 @@ class _Areas:
 
     numbers: Numbers
     colours: npt.NDArray[np.float64]
+
+
+def _made_for(lattice: Lattice, areas: _Areas, per_cell: int) -> bool:
+    """Whether the drawing is the chart that would be made of it, each cell of its commonest colour: nowhere is it
+    otherwise than a look away. A hair line, which no cell would show, is."""
+    chart = areas.numbers.copy()
+    for row in range(lattice.rows):
+        left = round(lattice.row_shift_pitches(row) * per_cell)
+        box = np.s_[row * per_cell : (row + 1) * per_cell, left : left + lattice.columns * per_cell]
+        cells = areas.numbers[box].reshape(per_cell, lattice.columns, per_cell)
+        counts = [(cells == number).sum(axis=(0, 2)) for number in range(len(areas.colours))]
+        chart[box] = np.argmax(counts, axis=0).repeat(per_cell)
+    around = np.pad(chart, 1, mode="edge")
+    height, width = chart.shape
+    found = np.zeros(chart.shape, dtype=bool)
+    for down, across in np.ndindex(3, 3):
+        found |= around[down : down + height, across : across + width] == areas.numbers
+    return bool(found.all())
 
 
 def _looked_at(image_srgb: npt.ArrayLike, lattice: Lattice, per_cell: int) -> Pixels:

@@ -12,7 +12,7 @@ from skimage import data
 
 from decor.calc.picture.lattice import Lattice
 from decor.calc.picture.sampling import thin_strokes
-from decor.calc.picture.strokes import _Areas, _opened
+from decor.calc.picture.strokes import ThinStrokes, _Areas, _opened
 
 CELLS = Lattice("square", 60, 60, 0.1)  # pictures of 1,200 pixels: 20 a cell
 
@@ -24,7 +24,7 @@ def drawn(draw):
 
 
 WAYS = {
-    "upright": lambda pen, cell, wide: pen.rectangle((20 * cell, 5 * cell, (20 + wide) * cell, 50 * cell), "black"),
+    "upright": lambda pen, cell, wide: pen.rectangle((20.4 * cell, 5 * cell, (20.4 + wide) * cell, 50 * cell), "black"),
     "slanted": lambda pen, cell, wide: pen.line(
         (6 * cell, 6 * cell, 50 * cell, 41 * cell), (190, 0, 0), round(wide * cell)
     ),
@@ -59,6 +59,42 @@ def test_corners_and_smooth_edges_are_no_strokes():
         pen.ellipse((20 * cell, 20 * cell, 30 * cell, 30 * cell), (120, 120, 120))
 
     assert thin_strokes(drawn(flags), CELLS).share < 0.003
+
+
+def boxes(cells, lattice):
+    """The cells as boxes of ten pixels, shifted rows begun with white."""
+    high = 10 * lattice.row_pitch_m / lattice.pitch_m
+    picture = np.full((round(len(cells) * high), round(10 * lattice.width_pitches), 3), 255, dtype=np.uint8)
+    for row, line in enumerate(cells):
+        left = round(10 * lattice.row_shift_pitches(row))
+        colours = np.array([[125, 180, 215], [200, 40, 40], [30, 60, 100]])[line].repeat(10, axis=0)
+        picture[round(row * high) : round((row + 1) * high), left : left + len(colours)] = colours
+    return picture
+
+
+@pytest.mark.parametrize("kind", ["square", "offset", "hex"])
+@pytest.mark.parametrize(("rows", "columns"), [(9, 13), (22, 26), (100, 70)])
+def test_a_drawing_of_the_very_cells_has_no_thin_strokes(kind, rows, columns):
+    """A chart of strokes one cell wide, drawn as boxes, on the cells it was made for and on twice as many; on cells
+    that lie otherwise its strokes are thin."""
+    lattice = Lattice(kind, rows, columns, 0.124, 0.118 if kind == "offset" else None)
+    cells = np.zeros((rows, columns), dtype=int)
+    cells[2, 1:-1] = cells[2:-1, 4] = 1
+    cells[np.arange(3, rows - 1), 6 + np.arange(rows - 4) % (columns - 7)] = 2
+    picture = boxes(cells, lattice)
+    assert thin_strokes(picture, lattice) == ThinStrokes(0.0, 1.5)
+    if kind == "square":
+        assert thin_strokes(picture, Lattice("square", 2 * rows, 2 * columns, 0.1)).share == 0.0
+    assert thin_strokes(picture, Lattice("square", round(1.2 * rows), round(1.2 * columns), 0.1)).share > 0.0025
+
+
+@pytest.mark.parametrize("at", [0, 4, 9])
+def test_a_hair_line_that_no_cell_would_show_is_told_all_the_same(at):
+    """Over a drawing of the very cells, on their edge and within."""
+    picture = boxes(np.arange(400).reshape(20, 20) // 10 % 3, Lattice("square", 20, 20, 0.1))
+    assert thin_strokes(picture, Lattice("square", 20, 20, 0.1)).share == 0.0
+    picture[70 + at : 71 + at, 20:180] = 0
+    assert thin_strokes(picture, Lattice("square", 20, 20, 0.1)).narrowest_cells == 0.5
 
 
 def as_jpeg(picture, quality=60):

@@ -20,9 +20,10 @@ from tests.jobs.designs.test_piece_views import url
 
 @pytest.fixture
 def panel(panel_piece, sheets, stocked) -> Panel:
-    """A red box on sky, one corner empty."""
+    """A red box on sky with a tip and a line one cell wide, one corner empty."""
     cells = np.zeros((11, 9), "<i2")
     cells[3:8, 2:7] = 1
+    cells[2, 4] = cells[9, 1:8] = 1
     cells[0, 0] = -1
     return Panel.objects.create(
         piece=panel_piece, sheet=sheets["small"], rows=11, columns=9, palette=[stocked["sky"].pk, stocked["red"].pk],
@@ -94,6 +95,7 @@ def test_used_again_on_the_same_sheet_every_cell_comes_back(as_planner, kept, pa
     assert np.array_equal(again.chart.cells == -1, was == -1)
     assert np.array_equal(again.chart.cells == words.index("navy"), was == 0)
     assert np.array_equal(again.chart.cells == words.index("yellow"), was == 1)
+    assert again.warnings == (), "its tip and its line are as wide as the cells they were made for"
 
 
 def test_a_stale_draft_is_not_buried(as_planner, kept, panel, stocked):
