@@ -47,7 +47,7 @@ class Table:
     def __init__(
         self, panel: Panel, catalogue: Catalogue, rates: Rates, *, rows: Sequence[LoadedRow] | None = None
     ) -> None:
-        self.panel = panel
+        self.panel, self.rates = panel, rates
         self._given = rows
         self._cells = cells_array(panel)
         self.plan = table_plan(panel, catalogue)

@@ -4,15 +4,13 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from functools import lru_cache
 from itertools import pairwise
 from zoneinfo import ZoneInfo
 
-import numpy as np
 from django.utils import timezone
 
 from decor.calc.picture.chart import Chart
-from decor.calc.picture.loading import plan_pairs, plan_strings
+from decor.calc.picture.loading import Strings
 from decor.calc.picture.sheets import PlacedSheet, section_letter
 from decor.calc.pieces.panel_ways import LOADINGS
 from decor.studio.models import User
@@ -23,6 +21,7 @@ from jobs.designs.sheets.plans import blocks_of
 from jobs.designs.table.lines import Line, Up, line_word
 from jobs.designs.table.pace import Table, balloons_a_cell, cells_per_second_now
 from jobs.designs.table.services import loaders_now
+from jobs.designs.tying import pairs_for, strings_for, wishes_of
 
 MOST_PLANNED = 20_000
 """Cells up to which pairs and strings are worked out for the page: a second's work, done once for each chart."""
@@ -116,39 +115,46 @@ def shown_lines(
     return shown
 
 
-def hints_for(
-    panel: Panel, catalogue: Catalogue, table: Table, up: Up
-) -> Callable[[Line], tuple[tuple[str, ...], bool]]:
-    """Its pairs, or its string."""
+def hints_for(panel: Panel, catalogue: Catalogue, table: Table, up: Up) -> Hints:
+    """Its pairs, or its strings, as the pair list and the slips have them."""
     if panel.rows * panel.columns > MOST_PLANNED or panel.loading in ("two-sided", "sandwich"):
         return lambda line: ((), False)
-    palette = palette_of(panel, catalogue)
-    blocks = tuple(blocks_of(table.plan, panel.rows, panel.columns).tolist())
-    sheet = catalogue.sheet(panel.sheet_id)
-    assert sheet is not None  # the table has sheets
-    chart = chart_of(panel, sheet)
+    palette, wishes = palette_of(panel, catalogue), wishes_of(panel.piece)
+    chart, sections = _chart(panel, catalogue), blocks_of(table.plan, panel.rows, panel.columns)
     if panel.loading == Panel.Loading.STRUNG:
-        places = _strings(chart, blocks)
-        return lambda line: string_words(line, *places, line_word(up))
-    mates = _mates(chart, blocks)
+        strings = strings_for(chart, sections, wishes)
+        places, bags = _places(strings, int(table.rates.string_balloons))
+        if wishes.winding:
+            return lambda line: (winding_words(line, bags, line_word(up)), False)
+        return lambda line: string_words(line, places, bags, line_word(up))
+    pairs = pairs_for(chart, sections, wishes).pairs.tolist()
+    mates = {one: other for pair in pairs for one, other in (pair, pair[::-1])}
     return lambda line: (pair_words(line, mates, chart, palette, line_word(up)), False)
 
 
-@lru_cache(maxsize=8)
-def _mates(chart: Chart, blocks: tuple[int, ...]) -> dict[int, int]:
-    """Each cell's other half, both ways; the chart is the key, so that it is worked out once."""
-    pairs = plan_pairs(chart, np.array(blocks)).pairs.tolist()
-    return {one: other for pair in pairs for one, other in (pair, pair[::-1])}
+def _chart(panel: Panel, catalogue: Catalogue) -> Chart:
+    sheet = catalogue.sheet(panel.sheet_id)
+    assert sheet is not None  # the table has sheets
+    return chart_of(panel, sheet)
 
 
-@lru_cache(maxsize=8)
-def _strings(chart: Chart, blocks: tuple[int, ...]) -> tuple[dict[int, int], dict[int, tuple[int, int]]]:
+def _places(strings: Strings, balloons: int) -> tuple[dict[int, int], dict[int, tuple[int, int]]]:
     """Each cell's place in the order, and (bag number, place in the bag), from 1."""
-    strings = plan_strings(chart, np.array(blocks))
     order = strings.order.tolist()
     places = {cell: place for place, cell in enumerate(order)}
-    bags = {order[at]: (bag.number, at - bag.start + 1) for bag in strings.bags() for at in range(bag.start, bag.stop)}
+    bags = {
+        order[at]: (bag.number, at - bag.start + 1)
+        for bag in strings.bags(balloons)
+        for at in range(bag.start, bag.stop)
+    }
     return places, bags
+
+
+def winding_words(line: Line, bags: dict[int, tuple[int, int]], word: str) -> tuple[str, ...]:
+    """A winding way goes over many lines at once, so a line says only which strings it takes a part of."""
+    numbers = sorted({bags[cell][0] for cell, colour in zip(line.cells, line.colours, strict=True) if colour >= 0})
+    strings = f"String {numbers[0]}" if len(numbers) == 1 else f"Strings {', '.join(map(str, numbers))}"
+    return (f"{strings}, along the line drawn in the build book. Tick a {word} once all of it is in.",)
 
 
 def string_words(
@@ -210,18 +216,14 @@ def _listed(counts: Counter[str]) -> str:
 
 
 def usual_up(panel: Panel, catalogue: Catalogue, table: Table) -> Up:
-    """The edge that lies up unless the loader says otherwise: strings are loaded along their own route."""
+    """The edge that lies up unless the loader says otherwise: of strings the one along which they begin."""
     if panel.loading != Panel.Loading.STRUNG or panel.rows * panel.columns > MOST_PLANNED:
         return "top"
-    sheet = catalogue.sheet(panel.sheet_id)
-    assert sheet is not None
-    blocks = tuple(blocks_of(table.plan, panel.rows, panel.columns).tolist())
-    places, _ = _strings(chart_of(panel, sheet), blocks)
-    for line in table.lines(table.sheets[0].number, "top").values():
-        filled = [places[cell] for cell, colour in zip(line.cells, line.colours, strict=True) if colour >= 0]
-        if len(filled) > 1:
-            return "top" if abs(filled[1] - filled[0]) == 1 else "left"
-    return "top"
+    sections = blocks_of(table.plan, panel.rows, panel.columns)
+    strings = strings_for(_chart(panel, catalogue), sections, wishes_of(panel.piece))
+    if strings.route == "columns":
+        return "right" if strings.corner.endswith("right") else "left"
+    return "bottom" if strings.corner.startswith("bottom") else "top"
 
 
 def sheet_words(sheet: PlacedSheet, sections: int) -> str:

@@ -3,6 +3,7 @@
 import re
 from datetime import timedelta
 
+import numpy as np
 import pytest
 from django.utils import timezone
 
@@ -10,7 +11,7 @@ from decor.calc.work.rates import Rates
 from inventory.models import Sheet
 from jobs.designs.catalogue import catalogue_now
 from jobs.designs.charting import cells_array
-from jobs.designs.models import AtSheet, LoadedRow, Panel
+from jobs.designs.models import AtSheet, LoadedRow, Panel, Piece
 from jobs.designs.table import services, shown
 from jobs.designs.table.pace import Table
 from tests.conftest import signed_in
@@ -162,6 +163,65 @@ def test_strings_of_a_row(as_planner, panel):
     )
     assert re.search(r"String 1, balloon \d+ to \d+", html)
     assert "right to left" in html and "let another edge lie up" in html
+
+
+def test_at_the_table_are_the_pairs_of_the_pair_list(as_planner, panel):
+    """Along the rows only, where that was chosen: nothing is shared with another row."""
+    panel.cells = (np.indices((4, 6))[1] % 2).astype("<i2").tobytes()
+    panel.save()
+    assert "shared with the row" in "".join(page_of(as_planner, table_address(panel.piece, f"{n}/")) for n in (1, 2))
+    Piece.objects.filter(pk=panel.piece_id).update(measures=panel.piece.measures | {"tying": {"between_rows": False}})
+    for number in (1, 2):
+        assert "shared with the row" not in page_of(as_planner, table_address(panel.piece, f"{number}/"))
+
+
+def test_at_the_table_are_the_strings_of_the_slips(as_planner, panel, studio):
+    """Of the studio's own length, each as long as its slip says."""
+    panel.loading = "strung"
+    panel.save()
+    studio.rates = {"string_balloons": 6}
+    studio.save()
+    slips = as_planner.get(table_address(panel.piece).replace("table", "strings")).context["slips"]
+    assert len(slips) == 4
+    told: dict[int, list[int]] = {}
+    for number in (1, 2):
+        html = page_of(as_planner, table_address(panel.piece, f"{number}/"))
+        for string, first, last in re.findall(r"String (\d+), balloon (\d+)(?: to (\d+))?", html):
+            told.setdefault(int(string), []).extend(range(int(first), int(last or first) + 1))
+    assert {string: sorted(found) for string, found in told.items()} == {
+        slip.number: list(range(1, slip.balloons + 1)) for slip in slips
+    }
+
+
+def test_a_winding_way_is_not_told_as_if_it_went_along_the_rows(as_planner, panel):
+    panel.loading = "strung"
+    panel.save()
+    Piece.objects.filter(pk=panel.piece_id).update(measures=panel.piece.measures | {"tying": {"winding": True}})
+    html = page_of(as_planner, table_address(panel.piece, "1/"))
+    assert "String 1, along the line drawn in the build book. Tick a row once all of it is in." in html
+    assert "let another edge lie up" not in html and "balloon 1 to" not in html
+
+
+@pytest.mark.parametrize(
+    ("cells", "up"),
+    [
+        ([[0, 0, 0], [1, 1, 1]], "top"),
+        ([[0, 1, 0], [0, 1, 0]], "left"),
+        # From the top right, down, up and down again: two changes, where from the left there are three.
+        ([[0, 0, 0], [0, 1, 0], [0, 1, 0], [0, 1, 1]], "right"),
+    ],
+)
+def test_the_edge_along_which_the_strings_begin_lies_up(panel, cells, up):
+    drawn = np.array(cells, dtype="<i2")
+    panel.loading, panel.cells = "strung", drawn.tobytes()
+    panel.rows, panel.columns = drawn.shape
+    panel.save()
+    catalogue = catalogue_now()
+    table = Table(panel, catalogue, Rates())
+    assert shown.usual_up(panel, catalogue, table) == up
+    hints = shown.hints_for(panel, catalogue, table, up)
+    first = next(iter(table.lines(1, up).values()))
+    assert hints(first)[0][0].startswith("String 1, balloon 1 to")
 
 
 def test_two_at_one_sheet_are_told_of_each_other(as_planner, as_owner, panel, planner, owner):
