@@ -42,14 +42,14 @@ class Look:
 @dataclass(frozen=True)
 class Part:
     """The part of a chart on one page, and how it lies: `turned` a quarter clockwise, or `mirrored` as from the
-    back. `links` are pairs of cell numbers that are tied; `route` cells in their order."""
+    back. `links` are pairs of cell numbers that are tied; `route` each section's cells in their order."""
 
     rows: tuple[int, int]
     columns: tuple[int, int]
     turned: bool = False
     mirrored: bool = False
     links: np.ndarray = field(default_factory=lambda: np.empty((0, 2), dtype=np.int64))
-    route: np.ndarray = field(default_factory=lambda: np.empty(0, dtype=np.int64))
+    route: tuple[np.ndarray, ...] = ()
 
 
 def chart_png(
@@ -69,7 +69,7 @@ def chart_png(
     _fives(draw, page)
     _joins(draw, page, joins)
     _links(draw, page, part.links)
-    _route(draw, page, part.route)
+    _route(draw, page, chart, look)
     _numbers(draw, page)
     _origin(draw, page)
     out = io.BytesIO()
@@ -242,27 +242,28 @@ def _links(draw: ImageDraw.ImageDraw, page: _Page, links: np.ndarray) -> None:
         between = one // page.lattice.columns != other // page.lattice.columns
         (x0, y0), (x1, y1) = page.centre(one), page.centre(other)
         ends = [(x0 + (x1 - x0) * at, y0 + (y1 - y0) * at) for at in (0.36, 0.64)]
-        draw.line(ends, fill=PAPER, width=15 if between else 11)
-        draw.line(ends, fill=INK, width=9 if between else 5)
-        if between:
-            for end in ends:
-                draw.ellipse(_round(end, 7), fill=INK)
+        for fill, wider in ((PAPER, 3), (INK, 0)):
+            draw.line(ends, fill=fill, width=(9 if between else 5) + 2 * wider)
+            if between:
+                for end in ends:
+                    draw.ellipse(_round(end, 7 + wider), fill=fill)
 
 
-def _route(draw: ImageDraw.ImageDraw, page: _Page, route: np.ndarray) -> None:
-    """The string's way, beside the letters; ringed where it begins."""
-    if not len(route):
-        return
-    aside = 0.3 * CELL
-    points = [
-        (x + aside, y + aside) if page.holds(cell) else None for cell in route.tolist() for x, y in [page.centre(cell)]
-    ]
-    for one, other in pairwise(points):
-        if one and other:
-            draw.line([one, other], fill=PAPER, width=9)
-            draw.line([one, other], fill=INK, width=5)
-    if points[0]:
-        draw.ellipse(_round(points[0], 10), fill=PAPER, outline=INK, width=5)
+def _route(draw: ImageDraw.ImageDraw, page: _Page, chart: Chart, look: Look) -> None:
+    """The strings' way from middle to middle with the letters over it, ringed where a section begins."""
+    radius, colours = 0.36 * min(CELL, page.down), chart.cells.ravel()
+    for way in page.part.route:
+        points = [page.centre(cell) if page.holds(cell) else None for cell in way.tolist()]
+        for fill, width in ((PAPER, 12), (INK, 6)):
+            for one, other in pairwise(points):
+                if one and other:
+                    draw.line([one, other], fill=fill, width=width)
+        if points[0]:
+            draw.ellipse(_round(points[0], radius + 8), fill=PAPER)
+            draw.ellipse(_round(points[0], radius + 5), fill=INK)
+        for cell, point in zip(way.tolist(), points, strict=True):
+            if point:
+                _letter(draw, point, look.rgb[colours[cell]], look.letters[colours[cell]], radius)
 
 
 def _numbers(draw: ImageDraw.ImageDraw, page: _Page) -> None:

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -58,6 +58,8 @@ class ChartPage:
     rows: tuple[RowRuns, ...]
     joins: tuple[str, ...]
     part_words: str
+    letters: tuple[tuple[str, str], ...] = ()
+    """What each letter on it stands for."""
 
     @property
     def row_lines(self) -> list[list[RowRuns]]:
@@ -104,7 +106,6 @@ class Book:
     slips: tuple[Slip, ...] = ()
     assembly: tuple[SectionLine, ...] = ()
     units: UnitList | None = None
-    route: np.ndarray = field(default_factory=lambda: np.empty(0, dtype=np.int64))
     route_words: str = ""
 
     @property
@@ -156,7 +157,7 @@ def book_of(
         plan_svg=plan_svg(chart, plan),
         look=Look(hexes(palette), letters),
         colours=_colours(chart, palette, letters, words, way, spare_share, burst or {}),
-        pages=tuple(page for placed in plan.sheets for page in _pages(chart, letters, plan, placed, sheet)),
+        pages=tuple(page for placed in plan.sheets for page in _pages(chart, letters, words, plan, placed, sheet)),
         sheet=sheet,
         way=way,
         sized_mm=round(sheet.sized_diameter_m * 1000),
@@ -176,10 +177,11 @@ def _tied(book: Book, sections: np.ndarray, words: list[str], wishes: Wishes, st
         return replace(book, pages=pages, pairs=pair_list(pairs, sections, book.look.letters, words))
     if book.way == "strung":
         strings = strings_for(book.chart, sections, wishes)
-        route = strings.order if strings.route == "winding" else book.route
+        winds = strings.route == "winding" and len(strings.order)
+        route = tuple(np.split(strings.order, np.flatnonzero(np.diff(strings.blocks)) + 1)) if winds else ()
         pages = tuple(replace(page, part=replace(page.part, route=route)) for page in book.pages)
         slips, says = slips_of(strings, string_balloons, book.look.letters, words)
-        return replace(book, pages=pages, slips=slips, route=route, route_words=says)
+        return replace(book, pages=pages, slips=slips, route_words=says)
     return replace(book, units=unit_list(book.chart, sections, book.look.letters, words))
 
 
@@ -230,7 +232,12 @@ def tabs_of(join: Join, kind: SheetType) -> int:
 
 
 def _pages(
-    chart: Chart, letters: Sequence[str], plan: SheetPlan, sheet: PlacedSheet, kind: SheetType
+    chart: Chart,
+    letters: Sequence[str],
+    words: Sequence[str],
+    plan: SheetPlan,
+    sheet: PlacedSheet,
+    kind: SheetType,
 ) -> list[ChartPage]:
     rows = _parts(sheet.row_start, sheet.row_stop, MOST_ROWS)
     columns = _parts(sheet.column_start, sheet.column_stop, MOST_COLUMNS)
@@ -244,6 +251,11 @@ def _pages(
             rows=tuple(RowRuns(row + 1, run_words(chart, letters, row, across)) for row in range(*down)),
             joins=joins,
             part_words=f"rows {down[0] + 1} to {down[1]}, columns {across[0] + 1} to {across[1]}" if many else "",
+            letters=tuple(
+                (letters[colour], words[colour])
+                for colour in np.unique(chart.cells[slice(*down), slice(*across)]).tolist()
+                if colour != EMPTY
+            ),
         )
         for down in rows
         for across in columns

@@ -11,8 +11,7 @@ from decor.calc.picture.sheets import Join
 from jobs.designs.drawing import INK, PITCH, plain_svg
 
 Span = tuple[int, int]
-BESIDE = 0.3 * PITCH
-"""How far a string's way lies below and right of the cells' middles, so that their letters stay clear."""
+RING = 0.44 * PITCH
 _BAR = 0.3
 """Half a bar's length, as a share of the way from cell to cell."""
 
@@ -48,24 +47,20 @@ def route_svg(
     rows: Span,
     columns: Span,
 ) -> str:
-    """The string's way, beside the letters; ringed where a section begins, begun anew where it leaves the part."""
+    """The string's way from letter to letter, where the next cell touches; a ring where a section begins."""
     svg = plain_svg(chart, hexes, letters=letters, title=title, joins=joins, rows=rows, columns=columns, prefix="way")
     order = strings.order
     if not len(order):
         return svg
     inside = _inside(order, chart.lattice, rows, columns)
-    points = _centres(order, chart.lattice) + BESIDE
-    path, drawn = [], False
-    for (x, y), is_inside, leaves in zip(points.tolist(), inside, [True, *strings.long_steps], strict=True):
-        if is_inside:
-            path.append(f"{'L' if drawn and not leaves else 'M'}{x:g} {y:g}")
-        drawn = bool(is_inside)
-    begins = inside & (np.diff(strings.blocks, prepend=-1) != 0)
+    steps = np.stack([order[:-1], order[1:]], axis=1)[inside[:-1] & inside[1:] & ~strings.long_steps]
+    begins = order[inside & (np.diff(strings.blocks, prepend=-1) != 0)]
     rings = "".join(
-        f'<circle cx="{x:g}" cy="{y:g}" r="5" fill="#fff" stroke="{INK}" stroke-width="2"/>'
-        for x, y in points[begins].tolist()
+        f'<circle cx="{x:g}" cy="{y:g}" r="{RING:g}" fill="none" stroke="{colour}" stroke-width="{width}"/>'
+        for x, y in _centres(begins, chart.lattice).tolist()
+        for colour, width in (("#fff", 4), (INK, 2))
     )
-    return _over(svg, _line("".join(path), 1.6, "route") + rings)
+    return _over(svg, _line("".join(_bars(steps, chart.lattice)), 2.2, "route") + rings)
 
 
 def _inside(cells: np.ndarray, lattice: Lattice, rows: Span, columns: Span) -> np.ndarray:

@@ -284,6 +284,52 @@ def test_in_black_and_white_each_cell_still_says_its_colour(lattice, turned, mir
         assert all(np.abs(first[letter] - first[other]).mean() > 6 for other in first if other != letter)
 
 
+def painted(book, part):
+    return np.asarray(Image.open(BytesIO(chart_png(book.chart, book.look, part))).convert("L"), dtype=int)
+
+
+def test_a_pair_between_two_dark_rows_is_seen():
+    """Light all round it: on a cell as dark as itself nothing else would show it."""
+    book = a_book(np.zeros((2, 1), int), sheet_type(4, 4, "square"))
+    book = replace(book, look=replace(book.look, rgb=["#202020"]))
+    part = book.pages[0].part
+    bare, tied_up = (painted(book, replace(part, links=links)) for links in (np.empty((0, 2), int), np.array([[0, 1]])))
+    light = (tied_up > 200) & (bare < 150)
+    x, y = MARGIN + CELL // 2, MARGIN + CELL
+    for down, across in ((-1, 0), (1, 0), (0, -1), (0, 1)):
+        line = [light[y + down * at, x + across * at] for at in range(1, 24)]
+        assert any(line), (down, across)
+
+
+def test_letters_stand_over_a_winding_way_and_every_section_begins_with_a_ring():
+    cells = np.random.default_rng(3).integers(0, 6, (8, 10))
+    sections = np.broadcast_to(np.where(np.arange(10) < 5, 1, 2), (8, 10)).ravel()
+    book = a_book(cells, sheet_type(22, 13, "offset"), way="strung", sections=sections, wishes=Wishes(winding=True))
+    part = book.pages[0].part
+    assert [len(way) for way in part.route] == [40, 40]
+    bare, wound = painted(book, replace(part, route=())), painted(book, part)
+    for row, column in np.ndindex(8, 10):
+        x, y = MARGIN + column * CELL + (CELL // 2) * (1 + row % 2), MARGIN + row * CELL + CELL // 2
+        assert np.array_equal(bare[y - 12 : y + 12, x - 12 : x + 12], wound[y - 12 : y + 12, x - 12 : x + 12])
+        ring = wound[y, x + 23] < 60 and wound[y, x - 23] < 60 and wound[y - 23, x] < 60 and wound[y + 23, x] < 60
+        assert ring == (row * 10 + column in {int(way[0]) for way in part.route})
+
+
+@pytest.mark.parametrize("way", ["paired", "two-sided"])
+def test_every_chart_says_what_its_letters_stand_for(way):
+    pages = [page.get_textpage().get_text_range() for page in document("A4", way=way, rows=8)]
+    charts = [text for text in pages if text.startswith("Sheet ") and not text.startswith("Sheet plan")]
+    assert len(charts) >= 8
+    assert all("A colour 0" in text for text in charts)
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_a_few_cautions_take_no_page_of_their_own(paper):
+    texts = [page.get_textpage().get_text_range() for page in document(paper, way="strung", rows=8, cautions=6)]
+    [warned] = [text for text in texts if "Cautions" in text]
+    assert "Sheet plan" in warned
+
+
 def test_a_document_shows_only_what_it_was_given():
     context = {"book": a_book(np.zeros((2, 2), int), sheet_type(4, 4)), "piece": Thing(title="x"), "cautions": []}
     context |= {"event": Thing(title="y", venue=Thing(name="z")), "studio": Thing(name="s")}

@@ -13,6 +13,7 @@ from decor.studio.versions import Changed
 from inventory.models import Latex
 from jobs.designs.catalogue import catalogue_now
 from jobs.designs.charting import CELLS_AS, cells_array, counts_of
+from jobs.designs.drawing import PITCH
 from jobs.designs.models import Panel, Piece
 from jobs.designs.reloading import NoSuchBalloons, panel_reload
 from jobs.designs.tying import Wishes, tied, wishes_of
@@ -150,14 +151,20 @@ def test_every_pair_is_drawn_and_those_between_rows_apart():
     assert bars == inside.sum()
 
 
-def test_the_line_goes_through_every_cell_once():
+def test_the_way_of_the_strings_is_drawn_between_the_letters_of_every_step():
+    """A bar midway of each two cells that follow each other and touch, a ring where each of two sections begins."""
     chart = a_chart()
-    route = winding(chart)
+    sections = np.where(np.arange(72) % 9 < 5, 1, 2)
+    route = winding(chart, sections)
     svg = route_svg(chart, HEXES, LETTERS, route, title="x", rows=(0, 8), columns=(0, 9))
     path = re.search(r'class="route".*?d="([^"]*)"', svg)[1]
-    places = re.findall(r"[ML]([\d.]+ [\d.]+)", path)
-    assert len(places) == len(set(places)) == chart.filled
-    assert path.count("M") == 1 + route.long_steps.sum()
+    ends = np.array([[float(n) for n in bar.split()] for bar in re.findall(r"M([\d.]+ [\d.]+)L[\d.]+ [\d.]+", path)])
+    others = np.array([[float(n) for n in bar.split()] for bar in re.findall(r"L([\d.]+ [\d.]+)", path)])
+    x, y = (at[route.order] / 0.1 * PITCH for at in chart.lattice.centres_m().T)
+    middles = np.stack([x + PITCH / 2, y + PITCH * chart.lattice.row_pitch_m / 0.2], axis=1)
+    steps = ((middles[:-1] + middles[1:]) / 2)[~route.long_steps]
+    assert np.allclose((ends + others) / 2, steps, atol=0.2)
+    assert svg.count("<circle") == 2 * 2
 
 
 def test_a_large_charts_figures_are_counted_on_a_part_of_it():
