@@ -158,8 +158,10 @@ def _sentence(levels: Sequence[Level]) -> str:
     lowest = min(levels, key=lambda point: point[1])
     if len(levels) == 1:
         return f"{last:,} all the time."
-    if lowest[1] == last:
-        return f"{now:,} now; {last:,} from {_day(lowest[0])} on."
+    if lowest[1] == last or len(levels) == 2:
+        return f"{now:,} now; {last:,} from {_day(lowest[0] if lowest[1] == last else levels[1][0])} on."
+    if lowest[1] == now:
+        return f"{now:,} now, never fewer; {last:,} at the end."
     return f"{now:,} now; at least {lowest[1]:,}, from {_day(lowest[0])}; {last:,} at the end."
 
 
@@ -182,7 +184,9 @@ def _without(levels: Sequence[Level], certain: Sequence[Level]) -> str:
     if worst:
         again = "" if _worst(levels) else "Only if what is on order arrives: "
         return f" {again}without it {-worst[1]:,} short on {_day(worst[0])}."
-    return f" Without what is on order {min(n for _, n in certain):,} at the least, {certain[-1][1]:,} at the end."
+    lowest, last = min(n for _, n in certain), certain[-1][1]
+    least = "" if lowest == last else f"{lowest:,} at the least, "
+    return f" Without what is on order {least}{last:,} at the end."
 
 
 def _day(moment: datetime) -> str:

@@ -70,3 +70,9 @@ def test_what_is_used_and_does_not_come_again_is_said_once():
     assert draw([(NOW, 201), (at(0.25), 172)], NOW, ENDS).sentence == "201 now; 172 from 15 May on."
     dip = draw([(NOW, 201), (at(0.25), 172), (at(0.5), 180)], NOW, ENDS).sentence
     assert dip == "201 now; at least 172, from 15 May; 180 at the end."
+
+
+def test_what_only_rises_has_no_least_that_would_be_what_is_here_now():
+    ordered = draw([(NOW, 14), (at(0.25), 34)], NOW, ENDS, [(NOW, 14)]).sentence
+    assert ordered == "14 now; 34 from 15 May on. Without what is on order 14 at the end."
+    assert draw([(NOW, 4), (at(0.25), 9), (at(0.5), 6)], NOW, ENDS).sentence == "4 now, never fewer; 6 at the end."
