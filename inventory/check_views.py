@@ -1,6 +1,8 @@
 """Any list of things for any span, checked before anybody says yes. Asked by address, so that it can be kept and sent
 on; nothing is saved."""
 
+import re
+from collections import defaultdict
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -27,13 +29,17 @@ MOST_ROWS, SPARE_ROWS, MOST_NEAR = 60, 3, 4
 
 @dataclass
 class Row:
-    """One line as it was typed; `error` stands beside it."""
+    """One line as it was typed; `error` stands beside it, of what it says or of how many."""
 
     name: str = ""
     number: str = ""
     item_id: int | None = None
     quantity: int = 0
     error: str = ""
+
+    @property
+    def wrong_number(self) -> bool:
+        return bool(self.error) and self.item_id is not None
 
 
 @require_safe
@@ -62,6 +68,7 @@ def check(request: HttpRequest) -> HttpResponse:
         "promise": _promise(request),
         "called": request.GET.get("for", "").strip()[:120],
         "verdict": verdict(lines),
+        "if_it_arrives": any(line.gap.if_it_arrives for line in lines),
         "act": _act(request, lines, form) if lines else None,
         "wrong": sum(bool(row.error) for row in rows) + len(form.errors) if wrong else 0,
         "nothing": right and not wanted,
@@ -84,10 +91,20 @@ def _names() -> dict[str, tuple[int, str]]:
     return found
 
 
+def _words(name: str) -> frozenset[str]:
+    return frozenset(re.findall(r"\w+", name.lower()))
+
+
 def _read(rows: list[Row], names: dict[str, tuple[int, str]]) -> None:
     by_number = dict(names.values())
+    by_words: dict[frozenset[str], list[tuple[int, str]]] = defaultdict(list)
+    for lower, one in names.items():
+        by_words[_words(lower)].append(one)
     for row in rows:
         typed = names.get(row.name.lower())
+        # "sky 5 in" is the 5 in sky, as long as nothing else is called by the same words.
+        if typed is None and len(alike := by_words.get(_words(row.name), [])) == 1:
+            typed = alike[0]
         if typed is None and whole(row.name) in by_number:
             typed = (whole(row.name), by_number[whole(row.name)])
         if typed is None:
@@ -102,9 +119,13 @@ def _read(rows: list[Row], names: dict[str, tuple[int, str]]) -> None:
 def _unknown(typed: str, names: dict[str, tuple[int, str]]) -> str:
     if not typed:
         return "Say what."
-    part = typed.lower()
-    near = sorted((not lower.startswith(part), name) for lower, (_, name) in names.items() if part in lower)
-    told = "; ".join(name for _, name in near[:MOST_NEAR])
+    part, words = typed.lower(), _words(typed)
+    near = sorted(
+        (not lower.startswith(part), part not in lower, name)
+        for lower, (_, name) in names.items()
+        if part in lower or (words and all(word in lower for word in words))
+    )
+    told = "; ".join(name for *_, name in near[:MOST_NEAR])
     return f"There is no “{typed}” in stock" + (f", but {told}." if told else ".")
 
 
@@ -187,4 +208,7 @@ def _act(request: HttpRequest, lines: list[GapLine], form: SpanForm) -> tuple[st
 
 def verdict(lines: list[GapLine]) -> str:
     short = sum(1 for line in lines if line.gap.short)
-    return f"{plural(short, 'thing is short,things are short')}." if short else "All of it is free."
+    if short:
+        return f"{plural(short, 'thing is short,things are short')}."
+    waits = any(line.gap.if_it_arrives for line in lines)
+    return "All of it is free, if what is on order arrives." if waits else "All of it is free."

@@ -8,6 +8,7 @@ from urllib.parse import urlencode
 from django.urls import reverse
 
 from decor.studio.templatetags.desk import money_words, plural
+from inventory.expecting import on_order_words
 from inventory.gaps import Gap, Giver, Swap
 from inventory.models import Item, Latex
 from inventory.ordering import Drafted
@@ -65,9 +66,11 @@ class Asker:
 
 def gap_line(gap: Gap, currency: str, *, asker: Asker | None = None, instead: Instead | None = None) -> GapLine:
     """`instead` gives the address of the same list with a swap in it."""
-    says = f"{gap.asked:,} asked, {gap.free:,} free"
+    says, chip = f"{gap.asked:,} asked, {gap.free:,} free", ("ok", "Free")
+    if gap.on_order and gap.if_it_arrives:
+        says, chip = f"{says}, {on_order_words(gap.if_it_arrives, gap.on_order.due)}", ("wait", "If it arrives")
     if not gap.short:
-        return GapLine(gap, name_of(gap.item), says, ("ok", "Free"), rgb_of(gap.item))
+        return GapLine(gap, name_of(gap.item), says, chip, rgb_of(gap.item))
     return GapLine(
         gap,
         name_of(gap.item),
@@ -86,7 +89,8 @@ def closers_of(gap: Gap, currency: str, asker: Asker, instead: Instead | None = 
         found.append(_other_colour(gap, gap.other_colour, instead))
     if gap.later:
         days = f"from {day_words(gap.later)}, for as long"
-        found.append(Closer("Later", f"All {gap.asked:,} are free {days}", "nothing to buy then"))
+        small = "if what is on order arrives" if gap.later_if else "nothing to buy then"
+        found.append(Closer("Later", f"All {gap.asked:,} are free {days}", small))
     elif gap.arrives and gap.buy and gap.buy.too_late:
         found.append(
             Closer("Later", f"With an order today, from {day_words(gap.arrives)}", "otherwise not within eight weeks")

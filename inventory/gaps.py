@@ -2,11 +2,12 @@
 event that holds it. Shown only; nothing is taken from anybody."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 
-from inventory import availability
+from inventory import availability, expecting
 from inventory.availability import Stock
+from inventory.expecting import OnOrder
 from inventory.givers import Giver, givers_of
 from inventory.later import LOOK_AHEAD, first_later
 from inventory.models import Item, Lot, Reservation
@@ -60,6 +61,10 @@ class Gap:
     givers: tuple[Giver, ...] = ()
     more_givers: int = 0
     drafts: tuple[Drafted, ...] = ()
+    on_order: OnOrder | None = None
+    """How much of what is free is here, where that is not all of it."""
+    later_if: bool = False
+    """Whether `later` counts on an order that is not here yet."""
     other_colour: Swap | None = None
     """The nearest that is free, where none is free that a client would take for the same."""
 
@@ -67,6 +72,11 @@ class Gap:
     def to_order(self) -> int:
         """Packs that are in no draft yet."""
         return max(0, self.buy.packs - sum(one.packs for one in self.drafts)) if self.buy else 0
+
+    @property
+    def if_it_arrives(self) -> int:
+        """So many of those that can be had are not here yet."""
+        return max(0, min(self.asked, self.free) - self.on_order.sure) if self.on_order else 0
 
 
 @dataclass(frozen=True)
@@ -89,7 +99,9 @@ def gaps_of_list(
         return {}
     free = availability.free(wanted, starts, ends, now=now, exclude=exclude)
     lacks = [Lack(pk, quantity, free[pk]) for pk, quantity in wanted.items()]
-    return gaps_of(lacks, Asked(starts, ends, now, exclude, wanted))
+    ordered = expecting.on_order([pk for pk in wanted if free[pk]], starts, ends, now=now, exclude=exclude)
+    found = gaps_of(lacks, Asked(starts, ends, now, exclude, wanted))
+    return {pk: replace(gap, on_order=ordered.get(pk)) for pk, gap in found.items()}
 
 
 def gaps_of(lacks: Iterable[Lack], asked: Asked) -> dict[int, Gap]:
@@ -110,6 +122,8 @@ def _closed(short: Mapping[int, Lack], items: Mapping[int, Item], asked: Asked) 
     missing = [ShortLine(pk, lack.asked, lack.free, lack.short) for pk, lack in short.items()]
     buy = {b.item_id: b for b in packs_to_buy(missing, needed_on=needed, today=today, items=items)}
     stock = _stock_later(short, items, asked)
+    later = {pk: first_later(one, short[pk].asked, starts, ends) for pk, one in stock.items()}
+    later_if = {pk for pk, moment in later.items() if moment and _on_order_then(stock[pk], short[pk], moment, asked)}
     swaps, drafts = _swaps(short, items, asked), drafts_of(short)
     wanted = {pk: lack.asked for pk, lack in short.items()}
     givers = givers_of(wanted, starts, ends, now=now, exclude=asked.exclude)
@@ -119,7 +133,8 @@ def _closed(short: Mapping[int, Lack], items: Mapping[int, Item], asked: Asked) 
             lack.asked,
             lack.free,
             lack.short,
-            later=first_later(stock[pk], lack.asked, starts, ends) if pk in stock else None,
+            later=later.get(pk),
+            later_if=pk in later_if,
             arrives=today + timedelta(days=items[pk].lead_days),
             buy=buy[pk],
             swaps=tuple(swap for swap in swaps.get(pk, ()) if not swap.candidate.far)[:MOST_SWAPS],
@@ -141,6 +156,11 @@ def _stock_later(short: Mapping[int, Lack], items: Mapping[int, Item], asked: As
     ids = [pk for pk, lack in short.items() if not lack.instead and (items[pk].returnable or pk in coming)]
     begin, until = min(asked.now, asked.starts), asked.ends + LOOK_AHEAD
     return availability.stock_of(ids, now=asked.now, starts=begin, ends=until, exclude=asked.exclude) if ids else {}
+
+
+def _on_order_then(stock: Stock, lack: Lack, moment: datetime, asked: Asked) -> bool:
+    then = expecting.on_order_of(stock, moment, moment + (asked.ends - asked.starts), asked.now)
+    return then is not None and then.sure < lack.asked
 
 
 def _swaps(short: Mapping[int, Lack], items: Mapping[int, Item], asked: Asked) -> dict[int, tuple[Swap, ...]]:

@@ -13,6 +13,7 @@ from decor.studio.templatetags import desk
 from inventory import availability, balance, ledger, spans, stocking
 from inventory.availability import Detail, Stock
 from inventory.curve import USUAL_WEEKS, WEEKS, Curve, curve_of
+from inventory.expecting import on_order_of, on_order_words
 from inventory.facts import facts_of
 from inventory.gap_words import drafted_words, order_address, send_act
 from inventory.later import first_later
@@ -212,7 +213,11 @@ def _between(item: Item, stock: Stock, now: datetime, query: QueryDict) -> Betwe
     when = spans.moments_words(starts, ends)
     link = spans.span_query(starts, ends)
     if free:
-        return Between(form, ("ok", "Free"), f"Yes: {free:,} free, {when}.", _tightest(stock, free, starts, ends), link)
+        chip, small = ("ok", "Free"), _tightest(stock, free, starts, ends)
+        if then := on_order_of(stock, starts, ends, now):
+            words = on_order_words(free - then.sure, then.due)
+            chip, small = ("wait", "If it arrives"), f"{words[:1].upper()}{words[1:]}. {small}"
+        return Between(form, chip, f"Yes: {free:,} free, {when}.", small, link)
     later = first_later(stock, 1, starts, ends)
     small = f"Some are free for as long from {day_words(later)} on." if later else "Nor for as long within eight weeks."
     return Between(form, ("no", "None free"), f"No: none is free, {when}.", small, link)

@@ -39,7 +39,7 @@ def item_order(request: HttpRequest, item: int) -> HttpResponse:
             what = f"{drafted_words(found, packs)}, {found.name}"
             audit_add(request=request, act="put into an order", subject=f"{order.number}: {what}"[:160])
             are = "is" if packs == 1 else "are"
-            request.session["outcome"] = f"{what}: {are} in draft order {order.number}. It counts once it is sent."
+            request.session["outcome"] = f"{what}, {are} in draft order {order.number}. It counts once that is sent."
             came_from = back_to(request)
             return redirect(came_from) if came_from else redirect("inventory:order", order=order.pk)
     return render(request, "inventory/item_order.html", _context(request, found, form), status=_status(request))

@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory.check_views import check_address
-from inventory.models import Latex, Lot, Movement, Order, Reservation
+from inventory.models import Hardware, Latex, Lot, Movement, Order, Reservation
 from inventory.ordering import order_send
 from tests.inventory.conftest import on_shelf
 from tests.inventory.test_gaps import hold, latex
@@ -76,13 +76,13 @@ def test_an_order_leads_back_to_the_same_list(as_planner, sky):
     page = text(as_planner.post(href, {"packs": "6"}, follow=True))
     # Written, it counts for nothing; the list says where it is, and leads on to sending it.
     order = Order.objects.get()
-    assert f"6 packs of 100, 5 in sky: are in draft order {order.number}. It counts once it is sent." in page
+    assert f"6 packs of 100, 5 in sky, are in draft order {order.number}. It counts once that is sent." in page
     assert "1 thing is short." in page and f"6 packs of 100 in draft order {order.number}" in page
     assert f'href="{reverse("inventory:order-send", args=[order.pk])}">Send order {order.number}</a>' in page
     assert "Order it" not in page
     order_send(order=order, due_on=timezone.localdate() + timedelta(days=6))
     page = text(as_planner.get(here))
-    assert "All of it is free." in page
+    assert "All of it is free, if what is on order arrives." in page
 
 
 def test_what_is_expected_can_still_be_noted(as_planner, sky):
@@ -90,8 +90,26 @@ def test_what_is_expected_can_still_be_noted(as_planner, sky):
     href = unescape(re.search(r'<a class="btn" href="([^"]+)"', text(answer)).group(1))
     noted = unescape(re.search(r'href="([^"]+)">Ordered some other way', text(as_planner.get(href))).group(1))
     given = {"quantity": "600", "here": "no", "arrives_on": ahead(6)}
-    assert "All of it is free." in text(as_planner.post(noted, given, follow=True))
+    assert "All of it is free, if what is on order arrives." in text(as_planner.post(noted, given, follow=True))
     assert not Order.objects.exists()
+
+
+def test_words_in_another_order_are_the_same_thing_where_only_one_is_called_so(as_planner, sky):
+    on_shelf(sky, 600)
+    assert "7 asked, 600 free" in text(ask(as_planner, ("Sky, 5 IN", 7)))
+    Hardware.objects.create(
+        kind="hardware", name="Sky in 5", returnable=True, pack_size=1, pack_price=Decimal(1), lead_days=1
+    )
+    page = text(ask(as_planner, ("sky, 5 in", 7), status=422))
+    assert "There is no “sky, 5 in” in stock, but 5 in sky; Sky in 5." in page
+
+
+def test_what_is_wrong_is_marked_where_it_is_wrong(as_planner, sky):
+    page = text(ask(as_planner, ("5 in sky", "three"), ("mud", 3), status=422))
+    wrong = re.findall(r'<input id="([^"]+)"[^>]+aria-invalid="true"', page)
+    assert wrong == ["n-0", "item-1"]
+    assert 'href="#n-0"' in page and 'href="#item-1"' in page and "2 things to put right" in page
+    assert "One thing to put right" in text(ask(as_planner, ("mud", 3), status=422))
 
 
 def test_check_with_something_else_instead(as_planner, sky):
@@ -121,7 +139,7 @@ def test_from_an_event_all_free_leads_back_to_hold_it(as_planner, sky):
 @pytest.mark.parametrize(
     "rows, more, words",
     [
-        ([("5 in sk<y", 3)], {}, "There is no “5 in sk&lt;y” in stock."),
+        ([("5 in sk<y", 3)], {}, "There is no “5 in sk&lt;y” in stock, but 5 in sky."),
         ([("SKY", 3)], {}, "There is no “SKY” in stock, but 5 in sky."),
         ([("", 3)], {}, "Say what."),
         ([("5 in sky", "three")], {}, "Say how many, in whole figures."),
