@@ -308,12 +308,19 @@ def free(
     No promise that is alive is left with less by promising that much. `exclude` leaves one reservation out of the
     count: what would be free for the event that holds it. Of a span that has begun the rest counts. ValueError names a
     bad argument."""
-    check_span(starts, ends)
     now = now or timezone.now()
+    stock = stock_in_sum(item_ids, starts, ends, now=now, exclude=exclude)
+    return {pk: free_of(one, starts, ends, now) for pk, one in stock.items()}
+
+
+def stock_in_sum(
+    item_ids: Iterable[int], starts: datetime, ends: datetime, *, now: datetime, exclude: Reservation | None = None
+) -> dict[int, Stock]:
+    """What `free` is told from."""
+    check_span(starts, ends)
     check_aware("now", now)
     ids = list(item_ids)
-    stock = stock_of(ids, now=now, starts=starts, ends=ends, exclude=exclude, in_sum=True) if ids else {}
-    return {pk: free_of(one, starts, ends, now) for pk, one in stock.items()}
+    return stock_of(ids, now=now, starts=starts, ends=ends, exclude=exclude, in_sum=True) if ids else {}
 
 
 def free_of(stock: Stock, starts: datetime, ends: datetime, now: datetime) -> int:

@@ -7,7 +7,7 @@ from datetime import date, datetime
 
 from inventory import availability
 from inventory.availability import Stock
-from inventory.models import Lot, Reservation
+from inventory.models import Reservation
 from inventory.shown import day_words
 
 
@@ -32,17 +32,16 @@ def on_order_of(stock: Stock, starts: datetime, ends: datetime, now: datetime) -
     return OnOrder(sure, due.date())
 
 
-def on_order(
+def free_and_on_order(
     item_ids: Iterable[int], starts: datetime, ends: datetime, *, now: datetime, exclude: Reservation | None = None
-) -> dict[int, OnOrder]:
-    """{item id: how much of it is here}, only of what an order makes more; one query where nothing is on order."""
-    lots = Lot.objects.filter(item__in=set(item_ids), received=False, arrives_on__gte=availability.utc_day(now))
-    ordered = set(lots.values_list("item_id", flat=True))
-    if not ordered:
-        return {}
-    stock = availability.stock_of(ordered, now=now, starts=starts, ends=ends, exclude=exclude, in_sum=True)
-    found = {pk: on_order_of(one, starts, ends, now) for pk, one in stock.items()}
-    return {pk: one for pk, one in found.items() if one is not None}
+) -> tuple[dict[int, int], dict[int, OnOrder]]:
+    """What `availability.free` says; and {item id: how much of it is here}, only of what an order makes more."""
+    stock = availability.stock_in_sum(item_ids, starts, ends, now=now, exclude=exclude)
+    ordered = {pk: on_order_of(one, starts, ends, now) for pk, one in stock.items()}
+    return (
+        {pk: availability.free_of(one, starts, ends, now) for pk, one in stock.items()},
+        {pk: one for pk, one in ordered.items() if one is not None},
+    )
 
 
 def on_order_words(pieces: int, due: date) -> str:

@@ -97,9 +97,8 @@ def gaps_of_list(
     nought."""
     if not wanted:
         return {}
-    free = availability.free(wanted, starts, ends, now=now, exclude=exclude)
+    free, ordered = expecting.free_and_on_order(wanted, starts, ends, now=now, exclude=exclude)
     lacks = [Lack(pk, quantity, free[pk]) for pk, quantity in wanted.items()]
-    ordered = expecting.on_order([pk for pk in wanted if free[pk]], starts, ends, now=now, exclude=exclude)
     found = gaps_of(lacks, Asked(starts, ends, now, exclude, wanted))
     return {pk: replace(gap, on_order=ordered.get(pk)) for pk, gap in found.items()}
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from decor.studio.templatetags.desk import day_words, money_words, plural
 from inventory.availability import free_detail
+from inventory.expecting import on_order_words
 from jobs.crew.capacity import Staffing
 from jobs.desk.stock import order_words, short_words
 from jobs.desk.workday import Workday, called
@@ -13,6 +14,7 @@ from jobs.estimates.needs import StockLine, StockSpan
 from jobs.estimates.shown import hours_words
 from jobs.events.rows import Row
 
+IF_IT_ARRIVES = ("wait", "If it arrives")
 FREE, NAMES = "Free", {"latex": "Balloons", "sheet": "Sheets", "hardware": "Hardware", "cylinder": "Helium"}
 
 
@@ -38,7 +40,7 @@ def _sheet_rows(lines: Sequence[StockLine], shelf: StockSpan, currency: str, ins
         detail = details.get(line.need.item_id or 0)
         of = f"of {detail.on_hand}" if detail else ""
         out = f"; {detail.reserved} are out then" if detail and detail.reserved else ""
-        small = "; ".join(filter(None, [f"{of} {line.need.label}{out}".strip(), instead]))
+        small = "; ".join(filter(None, [f"{of} {line.need.label}{out}".strip(), line.on_order_words, instead]))
         yield _row(line, f"{line.need.quantity:,} needed, {line.free:,} free", _buy(line, currency) or small)
 
 
@@ -70,13 +72,17 @@ def _size_row(size: str, lines: Sequence[StockLine]) -> Row:
         stands = f"{needed:,} needed, {free:,} free"
     else:
         small, stands = f"{size}; {colours}", f"{needed:,} needed, all free"
+    waiting = [(line.if_it_arrives, line.due) for line in lines if line.if_it_arrives and line.due]
+    if waiting:
+        words = on_order_words(sum(n for n, _ in waiting), max(due for _, due in waiting))
+        return Row("Balloons", stands, f"{small}; {words}", *IF_IT_ARRIVES)
     return Row("Balloons", stands, small, "ok", FREE)
 
 
 def _other_row(line: StockLine, currency: str) -> Row:
     what = "Helium" if line.need.what == "cylinder" else f"{line.need.label.capitalize()}s"
     stands = f"{line.need.quantity:,} needed, {line.free:,} free"
-    return _row(line, stands, _buy(line, currency), what)
+    return _row(line, stands, _buy(line, currency) or line.on_order_words, what)
 
 
 def _buy(line: StockLine, currency: str) -> str:
@@ -92,8 +98,11 @@ def _buy(line: StockLine, currency: str) -> str:
 
 
 def _row(line: StockLine, stands: str, small: str, what: str = "") -> Row:
+    what = what or NAMES[line.need.what]
+    if line.state == "ok" and line.if_it_arrives:
+        return Row(what, stands, small, *IF_IT_ARRIVES)
     words = {"ok": FREE, "warn": "Short", "no": "Late" if line.order_by else "Missing"}[line.state]
-    return Row(what or NAMES[line.need.what], stands, small, line.state, words)
+    return Row(what, stands, small, line.state, words)
 
 
 def hours_row(result: dict[str, Any], crew: Sequence[Staffing], work: Workday) -> Row:

@@ -48,6 +48,17 @@ class EventStock:
         return sorted(found, key=lambda line: (not line.late, line.order_by or timezone.now().date()))
 
     @property
+    def on_order(self) -> str:
+        """What it counts on that is not here yet: 33 sky, due Mon 14 December, and 2 other things."""
+        waiting = [line for line in self.lines if line.if_it_arrives and line.due]
+        if not waiting:
+            return ""
+        first = max(waiting, key=lambda line: line.due or timezone.localdate())
+        told = f"{short_words(replace(first, short=first.if_it_arrives))}, due {day_words(first.due)}"
+        others = len(waiting) - 1
+        return told + (f", and {others} other {'thing' if others == 1 else 'things'}" if others else "")
+
+    @property
     def open_balloons(self) -> int:
         return sum(line.need.quantity for line in self.lines if not line.need.named and line.need.what == "latex")
 
@@ -194,6 +205,8 @@ def _short_row(event: Event, stock: EventStock, url: str) -> Row:
 def _whole_row(event: Event, stock: EventStock, url: str) -> Row:
     small = f"{stock.open_balloons:,} balloons have no colour yet" if stock.open_balloons else ""
     what = "What has a colour is" if small else "All"
+    if stock.on_order:
+        small = "; ".join(filter(None, [f"counts on an order: {stock.on_order}", small]))
     if stock.standing == "confirmed" and stock.covers:
         return Row("Stock", f"{what} reserved", small, "ok", "Reserved", url)
     if stock.standing == "hold" and stock.covers:

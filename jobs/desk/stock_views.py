@@ -122,7 +122,7 @@ def _chip(stock: EventStock, line: StockLine) -> tuple[str, str]:
         return line.state, "Missing" if line.order_by is None else f"{words}, too late" if line.late else words
     open_colour = line.need.what == "latex" and not line.need.named
     if open_colour or not stock.covers:
-        return "ok", "Free"
+        return ("wait", "If it arrives") if line.if_it_arrives else ("ok", "Free")
     return ("ok", "Reserved") if stock.standing == "confirmed" else ("wait", "Held")
 
 

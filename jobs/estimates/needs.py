@@ -3,7 +3,7 @@ buying that means. The same lines serve the quick answer, the estimate's "to" pr
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any
@@ -12,6 +12,7 @@ from decor.calc.estimate import EstimateInput, ToBuy
 from decor.calc.materials import gas_figures, hardware_lines, latex_lines, measured, sheet_lines
 from decor.calc.physics.atmosphere import standard_air
 from inventory.availability import free
+from inventory.expecting import OnOrder, free_and_on_order, on_order_words
 from inventory.models import Item, Reservation
 from inventory.services import ShortLine, packs_to_buy
 from jobs.designs.catalogue import Catalogue, LatexItem, SheetType
@@ -56,7 +57,7 @@ class StockNeed:
 @dataclass(frozen=True)
 class StockLine:
     """A need beside what is free for it. `order_by` is the last day on which what is short can still be ordered to
-    arrive before the work begins; `late` that it is past."""
+    arrive before the work begins; `late` that it is past. Of what is free so many are on order, due by `due`."""
 
     need: StockNeed
     free: int
@@ -67,6 +68,13 @@ class StockLine:
     buy_id: int | None = None
     order_by: date | None = None
     late: bool = False
+    if_it_arrives: int = 0
+    due: date | None = None
+
+    @property
+    def on_order_words(self) -> str:
+        """20 of them if the order due Thu 3 December arrives; nothing where all that can be had is here."""
+        return on_order_words(self.if_it_arrives, self.due) if self.if_it_arrives and self.due else ""
 
     @property
     def state(self) -> str:
@@ -159,16 +167,33 @@ def stock_lines(
     """`exclude` is the event's own reservation: what it holds is free for it. `spoken_for` is free and goes to others
     first, {item id: how many}."""
     ids = {choice.id for need in needs for choice in need.choices}
-    left = free(ids, span.starts, span.ends, now=now, exclude=exclude) if ids else {}
-    left |= {pk: max(0, left[pk] - n) for pk, n in (spoken_for or {}).items() if pk in left}
+    left, ordered = free_and_on_order(ids, span.starts, span.ends, now=now, exclude=exclude)
+    sure = left | {pk: one.sure for pk, one in ordered.items()}
+    there, here = (_shared_out(needs, _without(known, spoken_for or {})) for known in (left, sure))
+    short = [cheapest(need).id for at, need in enumerate(needs) if need.choices and need.quantity > there[at]]
+    items = Item.objects.in_bulk(short) if short else {}
+    lines = [_line(need, there[at], span, now, items) for at, need in enumerate(needs)]
+    return [_with_orders(line, here[at], ordered) for at, line in enumerate(lines)] if ordered else lines
+
+
+def _without(left: Mapping[int, int], spoken_for: Mapping[int, int]) -> dict[int, int]:
+    return {pk: max(0, n - spoken_for.get(pk, 0)) for pk, n in left.items()}
+
+
+def _shared_out(needs: Sequence[StockNeed], left: dict[int, int]) -> dict[int, int]:
+    """{place of the need: how many there are for it}. Those that name their item come first; what they leave serves
+    the open ones."""
     there = {}
-    # Those that name their item come first; what they leave serves the open ones.
     for at, need in sorted(enumerate(needs), key=lambda pair: not pair[1].named):
         there[at] = sum(left[choice.id] for choice in need.choices)
         _take(left, need)
-    short = [cheapest(need).id for at, need in enumerate(needs) if need.choices and need.quantity > there[at]]
-    items = Item.objects.in_bulk(short) if short else {}
-    return [_line(need, there[at], span, now, items) for at, need in enumerate(needs)]
+    return there
+
+
+def _with_orders(line: StockLine, here: int, ordered: Mapping[int, OnOrder]) -> StockLine:
+    missing = max(0, min(line.need.quantity, line.free) - here)
+    days = [ordered[choice.id].due for choice in line.need.choices if choice.id in ordered]
+    return replace(line, if_it_arrives=missing, due=max(days)) if missing and days else line
 
 
 def _take(left: dict[int, int], need: StockNeed, held: Mapping[int, int] | None = None) -> list[tuple[int, int]]:
