@@ -130,10 +130,10 @@ def _past(lot: Lot, left: int, now: datetime) -> str:
 
 
 def _aside(left: int, aside: int) -> str:
-    """All of it for events under way, not ticked as picked; 40 of it for …"""
-    return (
-        f"{'all' if aside == left else f'{aside:,}'} of it for events under way, not ticked as picked" if aside else ""
-    )
+    """all of them for events under way, not ticked as picked; 40 of them for …"""
+    if not aside:
+        return ""
+    return f"{'all' if aside == left else f'{aside:,}'} of them for events under way, not ticked as picked"
 
 
 def _cost(lot: Lot, currency: str) -> str:

@@ -115,7 +115,7 @@ def test_a_lot_that_is_set_aside_for_an_event_under_way_is_not_used_up(as_planne
     now = timezone.now()
     stock = availability.stock_of([sky.pk], now=now, starts=now)[sky.pk]
     lines = {line.lot.pk: line for line in lot_lines(sky, stock, now, "EUR")}
-    words = "of it for events under way, not ticked as picked"
+    words = "of them for events under way, not ticked as picked"
     # The ten of the event that is over were the oldest ones.
     assert (lines[older.pk].left, lines[older.pk].small) == (40, (f"all {words}",))
     assert (lines[newer.pk].left, lines[newer.pk].small) == (90, (f"30 {words}",))
