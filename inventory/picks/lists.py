@@ -1,7 +1,7 @@
 """What is to be picked, what is out and what is over: rows for the pages of the store."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from django.db.models import Q
@@ -13,6 +13,7 @@ from inventory import allocation, availability, ledger, places, whose
 from inventory.allocation import LotShare
 from inventory.ledger import Moved
 from inventory.models import Bin, Item, Lot, Reservation, ReservationLine
+from inventory.picks.early import NOBODY, Early, Taking, early_of
 from inventory.picks.shorts import beyond_words, shorts_of
 from inventory.shown import capital, day_words, short_day
 
@@ -113,7 +114,8 @@ def _when(reservation: Reservation, now: datetime) -> str:
 @dataclass(frozen=True)
 class PickRow:
     """`here` lie in the store by the ledger, `lots` says from which deliveries to take them, `apart` that a colour
-    comes from more than one. `short` names the promises that lack it."""
+    comes from more than one. `short` names the promises that lack it, `early` whom it leaves without who takes it
+    before its time."""
 
     item: Item
     asked: int
@@ -124,6 +126,7 @@ class PickRow:
     apart: bool
     packs: str
     short: str
+    early: Early = NOBODY
 
     @property
     def bin(self) -> str:
@@ -174,12 +177,15 @@ def pick_list(reservation: Reservation, user: User, now: datetime) -> PickList:
     shares = allocation.lots_for(reservation=reservation, now=now, stock=stock, lines=lines)
     lots, shorts = allocation.lots_named(shares), shorts_of(stock, user, now)
     begun = allocation.lots_picked(reservation) if gone else {}
+    picked = {item: moved.picked for (_, item), moved in gone.items()}
+    takings = (Taking(line, stock[line.item_id], shares.get(line.item_id, ()), now) for line in lines)
+    early = early_of(takings, picked, user)
     rows = []
     for line in lines:
-        moved = gone.get((reservation.pk, line.item_id), Moved(0, 0, 0))
         here, short = stock[line.item_id].in_store, shorts.get(line.item_id, "")
         mine, taken = shares.get(line.item_id, []), begun.get(line.item_id, set())
-        rows.append(_pick_row(line, moved.picked, here, mine, lots, taken, short))
+        row = _pick_row(line, picked.get(line.item_id, 0), here, mine, lots, taken, short)
+        rows.append(replace(row, early=early.get(line.item_id, NOBODY)))
     numbers = list(Bin.objects.values_list("name", "position", "pk"))
     order = {name.casefold(): (position, places.natural(name)) for name, position, _ in numbers}
     rows.sort(key=lambda row: (places.place_on_the_way(row.bin, order), row.words))

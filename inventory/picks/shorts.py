@@ -23,15 +23,19 @@ def shorts_of(stock: Mapping[int, Stock], user: User, now: datetime) -> dict[int
     """{item id: "60 short for Harbour fair (12 Jun)"}, only items of which a promise that is not over lacks something.
     Of events that are not theirs, crew learn only that there are some."""
     lacking = lacking_lines(stock, now)
-    if not lacking:
-        return {}
+    parts = lines_named(lacking, user) if lacking else {}
+    return {item: "Short: " + ", ".join(words) for item, words in parts.items()}
+
+
+def lines_named(lacking: Mapping[int, int], user: User) -> dict[int, list[str]]:
+    """{item id: ["60 for Harbour fair (12 Jun)"]} of {line id: what it lacks}."""
     lines = ReservationLine.objects.filter(pk__in=lacking).select_related("reservation").order_by("starts", "pk")
     known = whose.openable(user, [line.reservation_id for line in lines])
     parts: dict[int, list[str]] = defaultdict(list)
     for line in lines:
         name = line.reservation.label if line.reservation_id in known else "another event"
         parts[line.item_id].append(f"{lacking[line.pk]:,} for {name} ({short_day(line.starts)})")
-    return {item: "Short: " + ", ".join(words) for item, words in parts.items()}
+    return parts
 
 
 def short_words(item_id: int, user: User, now: datetime) -> str:

@@ -43,7 +43,14 @@ def pick(request: HttpRequest, reservation: int) -> HttpResponse:
     return _page(request, reservation_of(request, reservation))
 
 
-def _page(request: HttpRequest, reservation: Reservation, *, wrong: str = "", at_item: int = 0) -> HttpResponse:
+def _page(
+    request: HttpRequest,
+    reservation: Reservation,
+    *,
+    wrong: str = "",
+    at_item: int = 0,
+    ask: dict[str, Any] | None = None,
+) -> HttpResponse:
     if wrong:
         reservation.refresh_from_db()
     now = timezone.now()
@@ -65,10 +72,11 @@ def _page(request: HttpRequest, reservation: Reservation, *, wrong: str = "", at
         "wrong": wrong,
         # Beside its row, where that still has a form.
         "wrong_item": at_item if reservation.state == State.CONFIRMED else 0,
+        "ask": ask,
         "printed": timezone.localtime(now),
         "data": _data(found, codes, now.isoformat()),
     }
-    return render(request, "inventory/pick.html", context, status=422 if wrong else 200)
+    return render(request, "inventory/pick.html", context, status=422 if wrong or ask else 200)
 
 
 def _found(code: str, codes: dict[str, dict[str, int]]) -> tuple[int, str]:
@@ -106,6 +114,8 @@ def _row(row: lists.PickRow, at: str) -> dict[str, Any]:
         "picked": row.picked,
         "here": row.here,
         "short": row.short,
+        "early": row.early.says,
+        "safe": row.early.safe,
         "at": at,
     }
 
@@ -148,6 +158,9 @@ def pick_tick(request: HttpRequest, reservation: int) -> HttpResponse:
             wrong = f"The event needs only {line.quantity:,}. Take no more than that."
             return _page(request, found, wrong=wrong, at_item=line.item_id)
     none_left = asked == "fewer" and "none_left" in request.POST
+    if "anyway" not in request.POST and _too_early(request, found, line, total):
+        ask = {"item": line.item_id, "as": asked, "total": total, "none_left": none_left}
+        return _page(request, found, ask=ask)
     try:
         note = acts.pick(
             reservation=found, line=line, total=total, none_left=none_left, by=request.user, at=timezone.now()
@@ -156,6 +169,16 @@ def pick_tick(request: HttpRequest, reservation: int) -> HttpResponse:
         return _page(request, found, wrong=str(refusal), at_item=line.item_id)
     request.session["outcome"] = " ".join(filter(None, [_told(found, line, none_left), note]))
     return redirect(f"{reverse('inventory:pick', args=[found.pk])}#item-{line.item_id}")
+
+
+def _too_early(request: HttpRequest, found: Reservation, line: ReservationLine, total: int | None) -> bool:
+    """Whether so many in all, before their time, leave somebody without."""
+    wanted = line.quantity if total is None else total
+    rows = lists.pick_list(found, request.user, timezone.now()).rows
+    return any(
+        row.item.pk == line.item_id and bool(row.early.says) and wanted > max(row.early.safe, row.picked)
+        for row in rows
+    )
 
 
 def _told(reservation: Reservation, line: ReservationLine, none_left: bool) -> str:  # noqa: FBT001

@@ -8,6 +8,7 @@ const EVERY = 15_000;
 const place = `pick:${data.reservation}`;
 const { known, learn } = wordOf(place);
 const order = [...rows.keys()];
+const passed = new Set(); // rows that were left for later
 const notes = new Map(); // what the studio said of a tick, in its row: the head of a long list is out of sight
 const nextForm = document.getElementById("next");
 const nextButton = nextForm.querySelector("button");
@@ -38,6 +39,7 @@ function draw() {
     place.dataset.state = row.state;
     say(place.querySelector(".stands"), stands(row));
     say(place.querySelector(".short"), [notes.get(item), row.short].filter(Boolean).join(" "));
+    say(place.querySelector(".early"), row.state === "open" && tooEarly(item, row.asked) ? row.early : "");
     place.querySelector(".waits").hidden = !row.waits;
     place.querySelector(".none").hidden = !row.picked;
   }
@@ -46,7 +48,8 @@ function draw() {
   const words = `${picked} of ${all.length} picked` + (lacking ? `, ${lacking} not all there` : "");
   say(document.getElementById("progress"), words);
   document.getElementById("bar").value = picked;
-  const [item, row] = all.find(([, one]) => one.state === "open") ?? [0, null];
+  const open = all.filter(([, one]) => one.state === "open");
+  const [item, row] = open.find(([one]) => !passed.has(one)) ?? open[0] ?? [0, null];
   nextForm.hidden = !row;
   document.getElementById("done").hidden = Boolean(row);
   nextButton.value = item;
@@ -54,7 +57,54 @@ function draw() {
 }
 
 // ---- ticking
-async function tick(item, total, none_left = false) {
+// By what the page knows, which may be old without a signal: then who lacks it is told once the tick is in.
+function tooEarly(item, total) {
+  const { early, safe, picked } = known[item];
+  return Boolean(early) && total > Math.max(safe, picked);
+}
+
+function leave(item) {
+  rows.get(item).querySelector(".early-ask")?.remove();
+}
+
+function askFirst(item, act) {
+  leave(item);
+  const box = document.createElement("div");
+  box.className = "early-ask";
+  box.setAttribute("role", "group");
+  const words = document.createElement("p");
+  words.id = `early-${item}`;
+  words.setAttribute("role", "alert");
+  words.textContent = "Take them now all the same?";
+  box.setAttribute("aria-labelledby", words.id);
+  const buttons = document.createElement("div");
+  buttons.className = "btns";
+  const later = () => {
+    passed.add(item);
+    draw();
+  };
+  const choices = [["Take them now", "second", act], ["Leave them", "quiet", later]];
+  for (const [text, look, then] of choices) {
+    const button = document.createElement("button");
+    button.type = "button";
+    button.className = `btn ${look} small`;
+    button.textContent = text;
+    button.addEventListener("click", () => {
+      leave(item);
+      return then();
+    });
+    buttons.append(button);
+  }
+  box.append(words, buttons);
+  const row = rows.get(item);
+  row.querySelector(".pick-acts").before(box);
+  row.scrollIntoView({ block: "center" });
+  buttons.firstChild.focus({ preventScroll: true });
+}
+
+async function tick(item, total, none_left = false, sure = false) {
+  if (!sure && tooEarly(item, total ?? known[item].asked)) return askFirst(item, () => tick(item, total, none_left, true));
+  leave(item);
   const body = { reservation: data.reservation, item, total, none_left };
   await put("item_picked", `pick:${data.reservation}:${item}`, body, { base_version: known[item].picked });
 }
@@ -67,8 +117,9 @@ function walkOn() {
 onSubmit(nextForm, async () => {
   const item = Number(nextButton.value);
   if (!item) return;
+  const asks = tooEarly(item, known[item].asked);
   const done = tick(item, null);
-  walkOn();
+  if (!asks) walkOn();
   await done;
 });
 for (const [item, row] of rows) {

@@ -192,6 +192,37 @@ def test_two_who_pick_one_list_merge_and_are_told(phone, crew_user, planner, fai
     assert [out(fair, item) for item in colours[:2]] == [120, 50]
 
 
+def test_whoever_picks_weeks_before_is_asked_first_also_without_a_signal(phone, planner, pole, colours):
+    later = promise({colours[0]: 50, stocked(pole, 4): 4}, starts_in=30)
+    promise({pole: 2}, starts_in=10, label="0043 Regatta")
+    context = phone(planner)
+    page = context.new_page()
+    page.goto(at("pick", later.pk))
+    kept(page, 3)
+    context.set_offline(True)
+    place = row(page, pole)
+    expect(place.locator(".early")).to_contain_text("Taken now, missing elsewhere: 2 for 0043 Regatta")
+    tap(page, place.get_by_role("button", name="Picked"))
+    expect(place.locator(".early-ask")).to_contain_text("Take them now all the same?")
+    assert not faults(page)
+    tap(page, place.get_by_role("button", name="Leave them"))
+    expect(place.locator(".early-ask")).to_have_count(0)
+    expect(place).to_have_attribute("data-state", "open")
+    expect(page.locator("#next button")).to_contain_text("5 in ivory picked")
+    fewer(page, pole, 2, none_left=False)
+    expect(place.locator(".early-ask")).to_have_count(0)
+    expect(place.locator(".stands")).to_have_text("2 picked")
+    tap(page, page.locator("#next button"))
+    tap(page, page.locator("#next button"))
+    expect(place.locator(".early-ask")).to_be_visible()
+    tap(page, place.get_by_role("button", name="Take them now"))
+    expect(place).to_have_attribute("data-state", "done")
+    context.set_offline(False)
+    all_sent(page)
+    expect(place.locator(".short")).to_contain_text("Short: 2 for 0043 Regatta")
+    assert (out(later, pole), out(later, colours[0])) == (4, 50)
+
+
 def test_what_came_back_told_without_a_signal(phone, planner, over, colours, pole):
     context = phone(planner)
     page = context.new_page()
@@ -370,6 +401,19 @@ def test_all_of_it_without_script(phone, planner, fair, colours, pole):
     expect(page.locator(".outcome").first).to_contain_text("1 fewer")
     assert [here(item) for item in [*colours[:3], pole]] == [179, 0, 300, 7]
     assert Reservation.objects.get().state == "settled"
+
+
+def test_whoever_picks_weeks_before_is_asked_first_without_script(phone, planner, pole, colours):
+    later = promise({stocked(pole, 4): 4}, starts_in=30)
+    promise({pole: 2}, starts_in=10, label="0043 Regatta")
+    page = phone(planner, java_script_enabled=False).new_page()
+    page.goto(at("pick", later.pk))
+    page.locator("#next button").tap()
+    expect(row(page, pole)).to_contain_text("Take them now all the same?")
+    assert out(later, pole) == 0
+    row(page, pole).get_by_role("button", name="Take them now").tap()
+    expect(page.locator(".outcome").first).to_contain_text("4 of 4 picked.")
+    assert out(later, pole) == 4
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from inventory import counting, picking
 from inventory.models import Bin, Count, Movement, Reservation
+from inventory.shown import short_day
 from jobs.events.models import Event
 from tests.conftest import signed_in
 from tests.inventory.store_work import here, net, out, promise, stocked
@@ -98,6 +99,52 @@ def test_a_code_leads_to_its_rows(as_planner, fair, sky, red, code, said):
     answer = as_planner.get(at("pick", fair.pk), {"find": code})
     assert answer.status_code == 200 and said in words(answer)
     assert (f'href="#item-{sky.pk}"' in answer.content.decode()) == (said == "To what you look for")
+
+
+@pytest.fixture
+def early(pole):
+    """Four poles for an event in a month, two of which another needs before."""
+    later = promise({stocked(pole, 4): 4}, starts_in=30)
+    return later, promise({pole: 2}, starts_in=10, label="0043 Regatta")
+
+
+def test_whoever_picks_weeks_before_is_asked_first(as_planner, early, pole):
+    later, first = early
+    says = f"Taken now, missing elsewhere: 2 for 0043 Regatta ({short_day(first.starts)})"
+    page = as_planner.get(at("pick", later.pk))
+    assert says in words(page) and says not in words(as_planner.get(at("pick", first.pk)))
+    asked = tick(as_planner, later, all=pole.pk)
+    assert asked.status_code == 422 and "Take them now all the same?" in words(asked) and here(pole) == 4
+    tick(as_planner, later, all=pole.pk, anyway="yes")
+    assert out(later, pole) == 4
+    assert "Short: 2 for 0043 Regatta" in words(as_planner.get(at("pick", later.pk)))
+
+
+def test_as_many_as_nobody_needs_before_are_taken_without_a_word(as_planner, early, pole):
+    later, _ = early
+    asked = tick(as_planner, later, fewer=pole.pk, total="3", none_left="yes")
+    assert asked.status_code == 422
+    text = asked.content.decode()
+    assert '<input type="hidden" name="total" value="3">' in text and 'name="none_left" value="yes"' in text
+    assert "2 of 4 picked." in words(tick(as_planner, later, fewer=pole.pk, total="2"))
+    assert out(later, pole) == 2
+    assert tick(as_planner, later, all=pole.pk).status_code == 422
+    assert "Taken now" in words(as_planner.get(at("pick", later.pk)))
+    tick(as_planner, later, none=pole.pk)
+    assert out(later, pole) == 0
+
+
+def test_crew_are_not_told_whose_they_are(crew_user, early, pole):
+    later, first = early
+    puts_on_shift(crew_user, later)
+    text = words(signed_in(crew_user).get(at("pick", later.pk)))
+    assert f"missing elsewhere: 2 for another event ({short_day(first.starts)})" in text and "Regatta" not in text
+
+
+def test_an_open_page_learns_of_it(as_planner, early, pole):
+    later, _ = early
+    (row,) = as_planner.get(at("pick-now", later.pk)).json()["rows"]
+    assert row["safe"] == 2 and row["early"].startswith("Taken now, missing elsewhere: 2 for 0043 Regatta")
 
 
 def test_a_hold_is_read_but_not_picked(as_planner, sky):
