@@ -1,6 +1,7 @@
 """What a build book says, as plain data for its template: sheet plan, charts, runs, prep list."""
 
 import math
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -24,6 +25,13 @@ from jobs.designs.tying import Wishes, pairs_for, strings_for
 
 MOST_COLUMNS, MOST_ROWS = 30, 34
 """So many cells of a chart keep letters of 7 points or more within the margins of A4 and Letter."""
+
+SMALL = 16
+"""Sheets of no more cells than this either way stand several on a page, each with all its charts side by side."""
+_SMALL_CELL_MM, _SMALL_CHART_MM = 4.8, 88.0
+_CHARTS_BESIDE_MM = 106.0
+_MARGINS = 2.4
+"""What a chart's numbers take beside its cells, in cells."""
 
 Pictures = dict[str, bytes]
 
@@ -83,6 +91,28 @@ class ChartPage:
         return stop - start
 
     @property
+    def small(self) -> bool:
+        return max(self.across(turned=False), self.across(turned=True)) <= SMALL
+
+    @property
+    def wide_mm(self) -> float:
+        """Of a small sheet's chart as it hangs."""
+        return self._small_mm(self.across(turned=False))
+
+    @property
+    def turned_wide_mm(self) -> float:
+        return self._small_mm(self.across(turned=True))
+
+    @property
+    def room_beside(self) -> bool:
+        """For the rows, beside a small sheet's two charts."""
+        return self.wide_mm + self.turned_wide_mm <= _CHARTS_BESIDE_MM
+
+    def _small_mm(self, cells: int) -> float:
+        most = max(self.across(turned=False), self.across(turned=True))
+        return round((cells + _MARGINS) * min(_SMALL_CELL_MM, _SMALL_CHART_MM / (most + _MARGINS)), 1)
+
+    @property
     def size_words(self) -> str:
         (top, bottom), (left, right) = self.part.rows, self.part.columns
         return f"rows {top + 1} to {bottom}, columns {left + 1} to {right}"
@@ -121,8 +151,19 @@ class Book:
         return [list(self.slips[at : at + 2]) for at in range(0, len(self.slips), 2)]
 
     @property
+    def types(self) -> Counter[str]:
+        """How many there are of each sheet type that the plan took."""
+        return Counter(line.name for part in self.assembly for line in part.sheets)
+
+    @property
     def types_mix(self) -> bool:
-        return len({line.name for part in self.assembly for line in part.sheets}) > 1
+        return len(self.types) > 1
+
+    @property
+    def sheet_words(self) -> str:
+        if not self.types_mix:
+            return next(iter(self.types), self.sheet.name)
+        return ", ".join(f"{count} of {name}" for name, count in self.types.most_common())
 
     @property
     def has_back(self) -> bool:

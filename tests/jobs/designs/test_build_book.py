@@ -1,5 +1,6 @@
 """The build book: what it says must load into exactly the chart, and the PDF must carry it."""
 
+import re
 import socket
 from collections import Counter
 from dataclasses import replace
@@ -117,6 +118,18 @@ def test_the_prep_list_counts_as_the_way_of_loading_does():
     assert a_book(cells, sheet_type(4, 4), way="sandwich").balloons == 10
 
 
+def test_the_sheets_are_named_that_the_plan_took():
+    """Which may be another type than the panel's own, where that one does not pass the doors."""
+    book = a_book(np.zeros((2, 2), int), sheet_type(4, 4))
+    for taken, words in (
+        (["Small"] * 2, "Small"),
+        (["Small", "Large", "Small"], "2 of Small, 1 of Large"),
+        ([], "Net"),
+    ):
+        assembly = (Thing(sheets=[Thing(name=name) for name in taken]),)
+        assert replace(book, assembly=assembly).sheet_words == words
+
+
 def test_both_sheets_of_a_join_name_each_other():
     book = a_book(np.zeros((4, 6), int), sheet_type(4, 3))
     assert [page.joins for page in book.pages] == [
@@ -150,10 +163,17 @@ class Thing:
 
 
 def document(
-    paper: str, title: str = "Lighthouse panel", way: str = "paired", rows: int = 30, cautions: int = 1
+    paper: str,
+    title: str = "Lighthouse panel",
+    way: str = "paired",
+    rows: int = 30,
+    cautions: int = 1,
+    *,
+    columns: int = 20,
+    sheet: SheetType | None = None,
 ) -> pypdfium2.PdfDocument:
-    cells = np.random.default_rng(3).integers(-1, 6, (rows, 20))
-    book = a_book(cells, sheet_type(rows * 3 // 4, 13), way)
+    cells = np.random.default_rng(3).integers(-1, 6, (rows, columns))
+    book = a_book(cells, sheet or sheet_type(rows * 3 // 4, 13), way)
     event = Thing(
         title="Harbour library centenary",
         venue=Thing(name="Quay Hall"),
@@ -192,7 +212,7 @@ def test_nothing_is_fetched_for_it(monkeypatch):
 def test_each_way_has_its_list_and_its_pages():
     texts = {}
     for way in ("paired", "two-sided", "sandwich", "strung"):
-        pdf = document("A4", way=way, rows=8)
+        pdf = document("A4", way=way, rows=40, columns=26, sheet=sheet_type(20, 13))
         texts[way] = "\n".join(page.get_textpage().get_text_range() for page in pdf)
     assert "Pair list" in texts["paired"] and "from the back" not in texts["paired"]
     assert "String slips" in texts["strung"] and "String 3" in texts["strung"]
@@ -317,10 +337,44 @@ def test_letters_stand_over_a_winding_way_and_every_section_begins_with_a_ring()
 
 @pytest.mark.parametrize("way", ["paired", "two-sided"])
 def test_every_chart_says_what_its_letters_stand_for(way):
-    pages = [page.get_textpage().get_text_range() for page in document("A4", way=way, rows=8)]
+    pages = [
+        page.get_textpage().get_text_range()
+        for page in document("A4", way=way, rows=40, columns=26, sheet=sheet_type(20, 13))
+    ]
     charts = [text for text in pages if text.startswith("Sheet ") and not text.startswith("Sheet plan")]
     assert len(charts) >= 8
     assert all("A colour 0" in text for text in charts)
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize(("way", "charts", "most"), [("paired", 2, 12), ("two-sided", 3, 16)])
+def test_small_sheets_stand_several_on_a_page_each_with_all_its_charts(paper, way, charts, most):
+    """25 sheets of 8 by 8: three a page, or two, none torn apart, every row spelt out and every letter said."""
+    pdf = document(paper, way=way, rows=40, sheet=sheet_type(8, 8), columns=40)
+    pages = [page.get_textpage().get_text_range() for page in pdf]
+    seen = 0
+    for text, page in zip(pages, pdf, strict=True):
+        sheets = len(re.findall(r"^Sheet \d+\r?$", text, re.MULTILINE))
+        images = sum(thing.type == pypdfium2.raw.FPDF_PAGEOBJ_IMAGE for thing in page.get_objects())
+        if sheets:
+            seen += sheets
+            assert images == charts * sheets and text.count("turned for loading") == sheets
+            assert text.count("A colour 0") == sheets and len(re.findall(r"Row \d+", text)) == 8 * sheets
+    assert seen == 25 and len(pages) <= most
+
+
+@pytest.mark.parametrize("lattice", ["square", "offset", "hex"])
+@pytest.mark.parametrize("size", [(8, 8), (16, 16), (16, 3)])
+def test_small_charts_keep_letters_of_seven_points_and_fit_beside_each_other(lattice, size):
+    book = a_book(np.zeros(size, int), sheet_type(*size, lattice))
+    [page] = book.pages
+    for wide, turned in ((page.wide_mm, False), (page.turned_wide_mm, True)):
+        part = replace(page.part, turned=turned)
+        pixels = Image.open(BytesIO(chart_png(book.chart, book.look, part))).width
+        letter_pt = 30 * wide / pixels / 25.4 * 72
+        assert letter_pt >= 6.8
+    # A4 has 186 mm within its margins, Letter 191.9; 5 mm lie between them.
+    assert page.wide_mm + page.turned_wide_mm + 10 <= 186
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
