@@ -5,7 +5,7 @@ what is free, marked "if it arrives"."""
 
 import hashlib
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import NamedTuple
@@ -21,6 +21,7 @@ from inventory.stocking import stock_lowered
 
 MOST_PACKS = 100_000
 MOST_LINES = 200
+MOST_NOTE = 200
 DUE_UNKNOWN_DAYS = 5
 """Of an order whose items say nothing (studio default, no source)."""
 
@@ -138,9 +139,12 @@ def drafts_of(item_ids: Iterable[int]) -> dict[int, tuple[Drafted, ...]]:
 
 
 def draft_open(item: Item) -> Order | None:
-    """Where more of it would go: a draft to its supplier that names it already, else the last one with room."""
+    """Where more of it would go: of several drafts to its supplier that can be put together the first; else one that
+    names it already, else the last one with room."""
     drafts = Order.objects.filter(state=Order.State.DRAFT, supplier__iexact=item.supplier).order_by("-pk")
     counted = list(drafts.annotate(holds=Count("lines"), names=Count("lines", filter=Q(lines__item=item.pk))))
+    if len(counted) > 1 and _together([*reversed(counted)]) is not None:
+        return counted[-1]
     named = [order for order in counted if order.names]
     roomy = [order for order in counted if order.holds < MOST_LINES]
     return next(iter([*named, *roomy]), None)
@@ -158,6 +162,7 @@ def draft_add(*, item: Item, packs: int, what_for: Iterable[dict[str, object]] =
         order.refresh_from_db(from_queryset=Order.objects.select_for_update(no_key=True))
     if order is None or order.state != Order.State.DRAFT:
         order = Order.objects.create(number=number, supplier=item.supplier)
+    drafts_join(order=order)
     line = order.lines.filter(item=item.pk).first() or _line(order, item, 0, [])
     if line.pack_size != item.pack_size:
         # It is ordered in packs as they are sold now.
@@ -166,10 +171,61 @@ def draft_add(*, item: Item, packs: int, what_for: Iterable[dict[str, object]] =
     line.packs += packs
     if line.packs > MOST_PACKS:
         raise TooManyPacks(item.pk)
-    told = {(str(one["label"]), one.get("day")): one for one in [*line.what_for, *what_for]}
-    line.what_for = list(told.values())
+    line.what_for = _told(line.what_for, what_for)
     line.save()
     return order
+
+
+def _told(*what_for: Iterable[dict[str, object]]) -> list[dict[str, object]]:
+    """Each event once, as it was told last."""
+    return list({(str(one["label"]), one.get("day")): one for some in what_for for one in some}.values())
+
+
+class Together(NamedTuple):
+    """What the first of several drafts would be with all of them."""
+
+    lines: list[OrderLine]
+    note: str
+
+
+def _together(drafts: Sequence[Order]) -> Together | None:
+    """None where one order can't hold all of it, or where nobody is named and each may be meant for another."""
+    if not drafts[0].supplier:
+        return None
+    lines: dict[int, OrderLine] = {}
+    for line in OrderLine.objects.filter(order__in=drafts).select_related("item").order_by("order_id", "pk"):
+        mine = lines.setdefault(line.item_id, line)
+        if mine is not line:
+            pieces, item = mine.quantity + line.quantity, line.item
+            if mine.pack_size != line.pack_size:
+                # As they are sold now, no fewer pieces.
+                mine.pack_size, mine.pack_price = item.pack_size, item.pack_price
+            mine.packs = -(-pieces // mine.pack_size)
+            mine.what_for = _told(mine.what_for, line.what_for)
+    note = "; ".join(dict.fromkeys(draft.note for draft in drafts if draft.note))
+    fits = len(lines) <= MOST_LINES and all(line.packs <= MOST_PACKS for line in lines.values())
+    return Together([*lines.values()], note) if fits and len(note) <= MOST_NOTE else None
+
+
+def drafts_join(*, order: Order) -> None:
+    """Puts later drafts to the same supplier into this one, so that it is written to once. They came to be two because
+    two suppliers turned out to be one, or one draft was full. Whoever calls holds the studio's row and the order's."""
+    drafts = Order.objects.select_for_update(no_key=True).filter(state=Order.State.DRAFT, pk__gt=order.pk)
+    later = list(drafts.filter(supplier__iexact=order.supplier).order_by("pk"))
+    whole = _together([order, *later]) if later else None
+    if whole is None:
+        return
+    kept = [line.pk for line in whole.lines]
+    OrderLine.objects.filter(order__in=later).exclude(pk__in=kept).delete()
+    for line in whole.lines:
+        line.order = order
+        line.save()
+    order.note = whole.note
+    order.save(update_fields=["note"])
+    # Their numbers are not given again.
+    Order.objects.filter(pk__in=[one.pk for one in later]).update(
+        state=Order.State.CANCELLED, note=f"put together with {order.number}"
+    )
 
 
 def _line(order: Order, item: Item, packs: int, what_for: list[dict[str, object]]) -> OrderLine:
@@ -192,7 +248,7 @@ def order_change(*, order: Order, packs: Mapping[int, int], note: str = "", seen
         if item_id in there:
             OrderLine.objects.filter(pk=there[item_id].pk).update(packs=number)
     OrderLine.objects.bulk_create(_line(order, item, packs[item.pk], []) for item in new.values())
-    order.note = note[:200]
+    order.note = note[:MOST_NOTE]
     order.save(update_fields=["note"])
     return order
 

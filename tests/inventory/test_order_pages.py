@@ -109,6 +109,17 @@ def test_what_is_ticked_goes_into_the_open_draft_of_its_supplier(as_planner, sho
     assert Order.objects.count() == before + 1, "what is sent is not written over"
 
 
+def test_two_drafts_to_one_supplier_become_one_and_the_other_says_where_it_is(as_planner, short_sky, red):
+    Item.objects.filter(pk=red.pk).update(reorder_level=60, supplier=short_sky.supplier)
+    (first,), (second,) = orders_draft(packs={red.pk: 1}), orders_draft(packs={red.pk: 4})
+    assert f"It goes into draft order {first.number}" in text_of(as_planner.get(at("item-order", short_sky.pk)))
+    text = text_of(ticked(as_planner, **{f"short_{short_sky.pk}": 3}))
+    assert f"Added to {first.number}. Nothing is sent yet." in text
+    assert {line.item_id: line.packs for line in first.lines.all()} == {red.pk: 5, short_sky.pk: 3}
+    assert f"put together with {first.number}" in text_of(as_planner.get(at("order", second.pk)))
+    assert second.number in text_of(as_planner.get(at("orders")))
+
+
 def test_more_than_an_order_holds_is_told_beside_its_line(as_planner, short_sky):
     (draft,) = orders_draft(packs={short_sky.pk: 1})
     answer = ticked(as_planner, **{f"short_{short_sky.pk}": 100_000})

@@ -6,9 +6,9 @@ from decimal import Decimal
 import pytest
 from django.utils import timezone
 
-from inventory import availability, ledger, ordering
+from inventory import availability, ledger, ordering, suppliers
 from inventory.ledger import Act
-from inventory.models import Item, Lot, Movement, Order
+from inventory.models import Item, Lot, Movement, Order, OrderLine, Supplier
 from inventory.ordering import (
     NotNow,
     draft_add,
@@ -252,6 +252,51 @@ def test_one_item_goes_into_the_open_draft_of_its_supplier(sky, red):
     for wrong in (0, True, ordering.MOST_PACKS, ordering.MOST_PACKS + 1):
         with pytest.raises(ValueError, match="packs"):
             draft_add(item=sky, packs=wrong)
+
+
+def two_drafts(sky) -> tuple[Order, Order, Item]:
+    """Written to two suppliers, who turned out to be one."""
+    reel = Item.objects.create(kind="hardware", name="Reel", supplier="Estuary", pack_size=1, pack_price=7)
+    harbour = [{"label": "Fair", "quantity": 250, "day": "2031-05-01"}]
+    first, second = orders_draft(packs={sky.pk: 3, reel.pk: 2}, what_for={sky.pk: harbour})
+    assert (first.lines.get().item_id, second.lines.get().item_id) == (reel.pk, sky.pk)
+    for order, note in ((first, "By the back door"), (second, "By noon")):
+        Order.objects.filter(pk=order.pk).update(note=note)
+    one = Supplier.objects.create(name="Estuary")
+    suppliers.supplier_change(supplier=one, name="Estuary Latex")
+    reel.refresh_from_db()
+    return first, second, reel
+
+
+def test_two_drafts_to_one_supplier_are_put_together_when_more_is_ordered_from_it(sky):
+    first, second, reel = two_drafts(sky)
+    OrderLine.objects.create(order=first, item=sky, packs=2, pack_size=50)
+    assert ordering.draft_open(reel) == first
+    assert draft_add(item=reel, packs=1, what_for=[{"label": "Ball", "quantity": 1}]) == first
+    # 300 and 100 pieces, in packs as they are sold now.
+    assert {x.item_id: (x.packs, x.pack_size) for x in first.lines.all()} == {sky.pk: (4, 100), reel.pk: (3, 1)}
+    assert first.lines.get(item=sky.pk).what_for == [{"label": "Fair", "quantity": 250, "day": "2031-05-01"}]
+    first.refresh_from_db()
+    second.refresh_from_db()
+    assert (first.state, first.note) == ("draft", "By the back door; By noon")
+    assert (second.state, second.note, second.lines.count()) == ("cancelled", f"put together with {first.number}", 0)
+    assert draft_add(item=sky, packs=1) == first and Order.objects.count() == 2
+
+
+def test_what_one_order_cannot_hold_stays_two(sky, monkeypatch):
+    first, second, reel = two_drafts(sky)
+    monkeypatch.setattr(ordering, "MOST_LINES", 1)
+    assert draft_add(item=reel, packs=1) in {first, second}
+    assert draft_add(item=sky, packs=1) in {first, second}
+    assert Order.objects.filter(state="draft").count() == 2 and OrderLine.objects.count() == 2
+
+
+def test_drafts_to_nobody_and_what_is_sent_are_not_put_together(sky, red):
+    first, second, reel = two_drafts(sky)
+    order_send(order=second, due_on=due())
+    assert draft_add(item=sky, packs=1) == draft_add(item=reel, packs=1) == first and Lot.objects.count() == 1
+    nobody = [orders_draft(packs={red.pk: 1})[0] for _ in range(2)]
+    assert draft_add(item=red, packs=1) == nobody[1] and nobody[0].lines.get().packs == 1
 
 
 def test_a_draft_takes_the_packs_of_today(sky):
