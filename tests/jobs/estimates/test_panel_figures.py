@@ -1,5 +1,7 @@
 """What a panel comes to beside its picture, and the ways to load side by side."""
 
+import re
+
 import pytest
 from django.urls import reverse
 
@@ -93,7 +95,11 @@ def test_four_ways_side_by_side(panel):  # noqa: F811
 
 def test_choosing_one_changes_the_panel(panel, as_planner):  # noqa: F811
     body = as_planner.get(address("panel-ways", panel.piece)).content.decode()
-    assert body.count('name="way"') == 4 and "As it is" in body
+    assert body.count('name="way"') == 4 and body.count("The panel is loaded so now.") == 1
+    brief = re.search(r"Side by side.*?</table>", body, re.DOTALL)[0]
+    rows = [" ".join(re.sub(r"<[^>]+>", " ", row).split()) for row in re.findall(r"<tr>.*?</tr>", brief, re.DOTALL)]
+    assert [row.split()[0] for row in rows[1:]] == ["Paired", "Two-sided", "Sandwich", "Strung"]
+    assert rows[1].startswith("Paired now") and all("now" not in row for row in rows[2:])
     answer = as_planner.post(address("panel-ways", panel.piece), {"way": "strung", "version": 1}, follow=True)
     assert "is loaded strung now" in answer.content.decode()
     assert Panel.objects.get(pk=panel.pk).loading == "strung"
