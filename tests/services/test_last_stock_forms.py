@@ -132,7 +132,9 @@ class Person:
         items = sorted(set(re.findall(r'name="(?:all|none)" value="(\d+)"', text)))
         if not items:
             return 200, text
-        return self.hand.send(pick, f"{pick}tick/", **{"all" if act == "pick" else "none": self.dice.choice(items)})
+        # Weeks before, too: whoever is asked whether they take it all the same says yes.
+        said = {"all" if act == "pick" else "none": self.dice.choice(items), "anyway": "yes"}
+        return self.hand.send(pick, f"{pick}tick/", **said)
 
     def reservation_of(self, page: str) -> str | None:
         found = re.search(r"/stock/picks/(\d+)/", self.hand.get(page)[1])
