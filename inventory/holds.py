@@ -130,12 +130,14 @@ def letter_of(notice: HoldNotice) -> tuple[str, str]:
         subject = f"The hold for {reservation.label} has lapsed"
         first = f"The hold for {reservation.label} lapsed on {when}."
         then = "What it held is free for other events now. Hold it again, or let it go."
+        empty = "It held nothing yet, and waits no more. Hold it again, or let it go."
     else:
         subject = f"The hold for {reservation.label} ends {when}"
         first = f"The hold for {reservation.label} ends on {when}."
         then = "Confirm it by then, or hold it longer. After that, what it holds is free for other events."
-    page = links.pages_of([reservation.pk]).get(reservation.pk)
-    parts = [first, then, _holds(reservation), f"{settings.SITE_URL}{page}" if page else ""]
+        empty = "It waits for its things, of which none was free. Hold it longer, or it waits no more after that."
+    page, holds = links.pages_of([reservation.pk]).get(reservation.pk), _holds(reservation)
+    parts = [first, then if holds else empty, holds, f"{settings.SITE_URL}{page}" if page else ""]
     return subject, "\n\n".join(filter(None, parts))
 
 

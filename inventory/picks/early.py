@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import cached_property
 
 from decor.studio.models import User
 from inventory import stocking
@@ -45,12 +46,14 @@ class Taking:
             wear=_fewer(self.stock.wear, mine, number),
         )
 
+    @cached_property
+    def before(self) -> dict[int, int]:
+        return stocking.lacking_of(self.stock, self.now, shared=self.stock.returnable)
+
     def worse(self, number: int) -> list[int]:
         """Lines of others that then lack more than they do now."""
-        shared = self.stock.returnable
-        before = stocking.lacking_of(self.stock, self.now, shared=shared)
-        after = stocking.lacking_of(self.after(number), self.now, shared=shared)
-        return [pk for pk, lacks in after.items() if pk != self.line.pk and lacks > before.get(pk, 0)]
+        after = stocking.lacking_of(self.after(number), self.now, shared=self.stock.returnable)
+        return [pk for pk, lacks in after.items() if pk != self.line.pk and lacks > self.before.get(pk, 0)]
 
     def most(self, rest: int) -> int:
         """As many as leave nobody worse, where all of them would."""

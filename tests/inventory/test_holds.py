@@ -158,6 +158,13 @@ def test_owner_and_planners_get_a_letter_each(on, held, owner, planner, crew_use
     ]
 
 
+def test_a_hold_of_nothing_yet_promises_no_free_things(on, studio):
+    reservation_hold(lines=[], starts=day(20), ends=day(22), label="Harbour supper", expires=END, waits=True)
+    told = [holds.letter_of(notice)[1] for at in (END - 2 * DAY, END) for notice in holds.holds_tell(now=at)]
+    assert len(told) == 2 and "none was free" in told[0] and "waits no more" in told[1]
+    assert not any("free for other events" in text or "It holds:" in text for text in told)
+
+
 def test_a_warning_is_worth_nothing_after_the_end_and_a_lapse_is_told_for_a_day(on, held, studio):
     said(END - 2 * HOUR)
     assert Mail.objects.get().not_after == END
