@@ -39,6 +39,11 @@ class LookForm(SlipForm):
             "width_px": int(given.get("width") or 1200),
         }
 
+    def can_be_drawn(self) -> bool:
+        """As SVG: lamps and a distance are of painted pictures only."""
+        chosen = self.chosen()
+        return chosen["look"] == "chart" or (chosen["look"] != "distance" and chosen["light"] == "day")
+
 
 class VenueForm(SlipForm):
     photo = forms.FileField(

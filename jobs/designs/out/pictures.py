@@ -3,6 +3,7 @@ and on a photograph of the venue."""
 
 import io
 import math
+import re
 from collections.abc import Iterable, Sequence
 
 import numpy as np
@@ -72,6 +73,14 @@ def encoded(image: Image.Image, kind: str) -> bytes:
     else:
         image.convert("RGB").save(out, "JPEG", quality=88, subsampling=0)
     return out.getvalue()
+
+
+def mirrored_svg(svg: str) -> str:
+    """A drawing as seen from behind, its title kept."""
+    left, _, width, _ = map(float, re.search(r'viewBox="([^"]+)"', svg)[1].split())  # type: ignore[index]
+    head, inner = svg.split("</title>", 1)
+    turned = f'<g transform="matrix(-1 0 0 1 {2 * left + width:g} 0)">{inner.removesuffix("</svg>")}</g>'
+    return f"{head}</title>{turned}</svg>"
 
 
 def flat_image(chart: Chart, palette_rgb: Sequence[Rgb], width_px: int) -> Image.Image:

@@ -21,7 +21,7 @@ from jobs.designs.drawing import balloons_svg, rgb_of_hex
 from jobs.designs.models import Piece
 from jobs.designs.out import plain_json
 from jobs.designs.out.forms import CornersForm, LookForm, VenueForm
-from jobs.designs.out.pictures import encoded, on_venue, panel_image
+from jobs.designs.out.pictures import encoded, mirrored_svg, on_venue, panel_image
 from jobs.designs.sheets.plans import panel_plan
 from jobs.designs.views import found_piece
 
@@ -76,7 +76,7 @@ def picture(request: HttpRequest, event: int, piece: int, kind: str) -> HttpResp
     if kind == "json":
         data = _as_file(found, chart, catalogue)
     elif kind == "svg":
-        data = _as_svg(found, chart, colours, form.chosen()["look"])
+        data = _as_svg(found, chart, colours, catalogue, form)
     else:
         data = _as_picture(request, found, chart, colours, catalogue, form, kind)
     answer = HttpResponse(data, content_type=MIMES[kind])
@@ -98,12 +98,17 @@ def _as_picture(
     return encoded(panel_image(chart, [rgb_of_hex(one) for one in colours], width, joins=joins, **chosen), kind)
 
 
-def _as_svg(piece: Piece, chart: Any, colours: list[str], look: str) -> str:
+def _as_svg(piece: Piece, chart: Any, colours: list[str], catalogue: Catalogue, form: LookForm) -> str:
+    look = form.chosen()["look"]
+    if not form.can_be_drawn():
+        raise Http404
     if look == "chart":
         return flat_svg(chart, colours, title=piece.title, dotted=False).replace(
             "<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1
         )
-    return balloons_svg(chart, colours, title=piece.title)
+    if look == "back":
+        return mirrored_svg(balloons_svg(chart, colours, title=f"{piece.title} from behind"))
+    return balloons_svg(chart, colours, title=piece.title, joins=panel_plan(piece.panel, catalogue).joins)
 
 
 def _as_file(piece: Piece, chart: Any, catalogue: Catalogue) -> str:

@@ -2,6 +2,7 @@
 
 import io
 import json
+import re
 
 import numpy as np
 import pytest
@@ -130,6 +131,25 @@ def test_every_look_light_and_kind_opens(as_planner, panel):
     assert as_planner.get(picture_url(panel, "svg")).content.startswith(b'<svg xmlns="http://www.w3.org/2000/svg"')
     plain = json.loads(as_planner.get(picture_url(panel, "json")).content)
     assert [one["colour"] for one in plain["palette"]] == ["sky", "red"] and plain["cells"][0] == [0] * 4 + [1] * 5
+
+
+def test_the_svg_is_what_was_asked_for_or_is_not_offered(as_planner, panel):
+    """From behind it is the same drawing mirrored within its box; of lamps and distance there is none."""
+    front, back = (
+        as_planner.get(picture_url(panel, "svg", f"?look={look}")).content.decode() for look in ("balloons", "back")
+    )
+    left, _, width, _ = (float(number) for number in re.search(r'viewBox="([^"]+)"', front)[1].split())
+    matrix = re.search(r"<g transform=\"matrix\((.*?)\)\">(.*)</g></svg>$", back, re.DOTALL)
+    a, b, c, d, e, f = (float(number) for number in matrix[1].split())
+    assert (b, c, d, f) == (0, 0, 1, 0)
+    assert (a * left + e, a * (left + width) + e) == pytest.approx((left + width, left))
+    drawn = front.split("</title>")[1].removesuffix("</svg>")
+    assert matrix[2].split('class="cells"')[1][:2000] == drawn.split('class="cells"')[1][:2000]
+    for query, offered in (("look=back", True), ("look=chart&light=evening", True), ("look=distance", False),
+                           ("look=balloons&light=evening", False)):  # fmt: skip
+        page = as_planner.get(url("panel-pictures", panel.piece) + "?" + query).content.decode()
+        assert ("panel.svg" in page) is offered, query
+        assert as_planner.get(picture_url(panel, "svg", "?" + query)).status_code == (200 if offered else 404)
 
 
 def test_a_distance_beyond_reason_is_told_beside_its_field(as_planner, panel):
