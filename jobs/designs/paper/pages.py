@@ -102,11 +102,10 @@ def _numbers(layout: PaperLayout) -> str:
     """Every fifth row and column, in the margin."""
     part = layout.part
     cells = layout.cells.reshape(part.rows, part.columns, 2)
-    found = []
+    found, left = [], cells[0, 0, 0] - layout.radius_mm - 0.8
     for row in range(part.rows):
         if (part.row_start + row + 1) % 5 == 0:
-            x, y = cells[row, 0]
-            found.append((x - layout.pitch_mm * 1.1, y + 0.8, "end", part.row_start + row + 1))
+            found.append((left, cells[row, 0, 1] + 0.8, "end", part.row_start + row + 1))
     for column in range(part.columns):
         if (part.column_start + column + 1) % 5 == 0:
             x, y = cells[0, column]

@@ -52,7 +52,9 @@ def test_what_is_kept_is_the_chart_in_its_colours_and_nothing_of_the_client(kept
 
 def test_found_by_words_and_told_where_nothing_is(as_planner, kept):
     page = reverse("jobs:library")
-    assert "Red box" in as_planner.get(page + "?q=HARBOUR").content.decode()
+    found = as_planner.get(page + "?q=HARBOUR").content.decode()
+    assert "Red box" in found and "Show all" in found
+    assert "Show all" not in as_planner.get(page).content.decode()
     assert "Nothing is called" in as_planner.get(page + "?q=swan").content.decode()
 
 

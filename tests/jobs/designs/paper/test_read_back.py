@@ -151,3 +151,15 @@ def test_no_words_are_printed_over_cells(paper):
             below = [y for y in middle if y > layout.cells[:, 1].min()]
             assert len(below) == 18 and min(below) - 2.8 > lowest
             assert max(below) < layout.page_mm[1] - 4
+
+
+@pytest.mark.parametrize("kind", ["square", "offset", "hex"])
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_row_numbers_stand_one_under_another_where_a_printer_still_prints(kind, paper):
+    """Printers leave about 6 mm of a page's edge white (common practice, no source)."""
+    [svg] = paper_svgs(Lattice(kind, 22, 26, 0.1), NAMES, number=77, title="Lighthouse", paper=paper)
+    rows = re.findall(r'<text x="([\d.]+)" y="[\d.]+" text-anchor="end" font-size="2.2" fill="#000">(\d+)</text>', svg)
+    assert [int(number) for _, number in rows] == [5, 10, 15, 20]
+    assert len({x for x, _ in rows}) == 1
+    # Two figures of 2.2 mm are at most 2.8 mm wide.
+    assert float(rows[0][0]) - 2.8 > 8.0
