@@ -85,7 +85,13 @@ class ItemForm(SlipModelForm):
         self.fields[name] = field
 
     def clean_name(self) -> str:
-        return " ".join(self.cleaned_data["name"].split())
+        name = " ".join(self.cleaned_data["name"].split())
+        # A list to check and a list brought in find a thing by its name, whatever its capitals.
+        others = Item.objects.exclude(pk=self.instance.pk).values_list("name", flat=True)
+        alike = next((other for other in others if other.casefold() == name.casefold()), "")
+        if alike:
+            raise forms.ValidationError(f"There is already an item “{alike}”.")
+        return name
 
     def clean_supplier(self) -> str:
         return as_known(self.cleaned_data["supplier"], self.known["supplier"])
@@ -152,6 +158,9 @@ class SheetForm(ItemForm):
         self.length("pitch_m", "From cell to cell along a row", 0.01, 1)
         self.length("row_pitch_m", "From row to row, when it differs", 0.01, 1, required=False)
         self.length("sized_diameter_m", "Balloons sized to", 0.02, 1)
+        for name in ("columns", "rows", "uses"):
+            # The model's own bounds at once, before what they make together is told.
+            self.fields[name].validators = list(Sheet._meta.get_field(name).validators)
 
     def clean(self) -> dict[str, object]:
         given = super().clean()

@@ -108,6 +108,9 @@ def test_a_price_is_not_nothing_by_oversight(as_planner):
         ("sheet", {"pitch_m": "2000"}, "That is too long: 1000 or less."),
         ("sheet", {"rows": "0"}, "This must be 1 or more."),
         ("sheet", {"columns": "501"}, "This must be 500 or less."),
+        ("sheet", {"columns": "-3"}, "This must be 1 or more."),
+        ("sheet", {"uses": "-1"}, "This must be 1 or more."),
+        ("sheet", {"rows": "99999999999999999", "columns": "99999999999999999"}, "This must be 500 or less."),
         ("sheet", {"returnable": None}, "It lasts several events, so it comes back after each: tick this."),
         ("sheet", {"weight_kg": "-1"}, "This must be 0 or more."),
         ("hardware", {"name": ""}, "Fill this in."),
@@ -140,6 +143,12 @@ def test_bad_input_has_its_message_and_stores_nothing(as_planner, kind, changes,
     assert not Item.objects.exists()
 
 
+def test_cells_beyond_counting_are_not_multiplied(as_planner):
+    # The product stood on the page, too long for a phone, where each figure is wrong by itself.
+    page = send(as_planner, "sheet", rows="99999999999999999", columns="99999999999999999").content.decode()
+    assert page.count("This must be 500 or less.") == 4 and "That would be" not in page, "above, and beside each"
+
+
 def test_the_same_balloon_twice_is_refused(as_planner, sky):
     answer = send(as_planner, "latex", colour="SKY")
     assert answer.status_code == 422
@@ -147,10 +156,18 @@ def test_the_same_balloon_twice_is_refused(as_planner, sky):
     assert Item.objects.count() == 1
 
 
-def test_the_same_name_twice_is_refused(as_planner, pole):
-    answer = send(as_planner, "hardware")
+@pytest.mark.parametrize("name", ["Pole, 2 m", "pole, 2 M", " POLE,  2 m "])
+def test_the_same_name_twice_is_refused_whatever_its_capitals(as_planner, pole, name):
+    answer = send(as_planner, "hardware", name=name)
     assert answer.status_code == 422
-    assert "There is one like this already." in answer.content.decode()
+    assert "There is already an item “Pole, 2 m”." in answer.content.decode()
+    assert Item.objects.count() == 1
+
+
+def test_an_item_may_be_called_otherwise_in_capitals_only(as_planner, pole):
+    given = {**HARDWARE, **BUYING, "name": "POLE, 2 m"}
+    assert as_planner.post(reverse("inventory:item-change", args=[pole.pk]), given).status_code == 302
+    assert Hardware.objects.get().name == "POLE, 2 m"
 
 
 def test_a_double_tap_is_one_item(as_planner):
