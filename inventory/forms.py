@@ -156,7 +156,8 @@ class SheetForm(ItemForm):
     def __init__(self, *args: object, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
         self.length("pitch_m", "From cell to cell along a row", 0.01, 1)
-        self.length("row_pitch_m", "From row to row, when it differs", 0.01, 1, required=False)
+        self.length("row_pitch_m", "From row to row", 0.01, 1, required=False)
+        self.fields["row_pitch_m"].optional_words = "when it differs"
         self.length("sized_diameter_m", "Balloons sized to", 0.02, 1)
         for name in ("columns", "rows", "uses"):
             # The model's own bounds at once, before what they make together is told.

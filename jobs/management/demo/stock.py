@@ -7,6 +7,7 @@ from django.utils import timezone
 
 from inventory import ordering
 from inventory.models import Bin, Cylinder, Foil, Hardware, Item, Latex, Lot, Order, Sheet, Supplier
+from inventory.stocking import latex_name
 
 COLOURS = {
     "white": "#f4f1ea",
@@ -96,10 +97,9 @@ def _latex(today: date) -> None:
         ]:
             if shape == "double-ended" and colour in METALLIC:
                 continue
-            word = "" if shape == "round" else ", double-ended"
             item = Latex.objects.create(
                 kind=Item.Kind.LATEX,
-                name=f"{colour.capitalize()}, {nominal} in{word}",
+                name=latex_name(nominal_in=Decimal(nominal), shape=shape, colour=colour, finish=finish),
                 pack_size=pack,
                 pack_price=Decimal(price),
                 lead_days=4,
