@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from decor.calc.picture.hairlines import hairlines
 from decor.calc.picture.lattice import Lattice
 
 Pixels = npt.NDArray[np.uint8]
@@ -22,6 +23,8 @@ _SEEN = 0.002
 _MOST_COLOURS = 12
 _COLOUR_SHARE = 0.0025
 """A line under a logo, half as long as it is wide and a quarter of a cell thick on forty rows, is no more of it."""
+_HAIR_COUNTS = 0.4
+"""Cells as which a hairline is thick, as little of the picture as it is: it is missed like the line under a logo."""
 _MOST_TRIES = 64
 _APART = 40.0
 """Codes between two colours of a drawing; what lies farther from all of them is the smooth edge between two."""
@@ -34,8 +37,9 @@ _OCTAGON = 2.0**0.5 - 1.0
 
 @dataclass(frozen=True)
 class ThinStrokes:
-    """``share`` of the picture lies in strokes thinner than a cell and a half; the thinnest of them are thinner than
-    ``narrowest_cells``, in steps of a quarter and not below a half; 1.5 where there are none."""
+    """``share`` of the picture lies in strokes thinner than a cell and a half, hairlines counted as 0.4 of a cell; the
+    thinnest of them are thinner than ``narrowest_cells``, in steps of a quarter and not below a half; 1.5 where there
+    are none."""
 
     share: float
     narrowest_cells: float
@@ -72,7 +76,9 @@ def thin_strokes(image_srgb: npt.ArrayLike, lattice: Lattice) -> ThinStrokes:
         if thin < _SEEN:
             break
         narrowest = cells
-    return ThinStrokes(share, narrowest)
+    rows, columns = areas.numbers.shape
+    hair = float(hairlines(np.asarray(image_srgb), rows, columns, per_cell).mean()) * _HAIR_COUNTS * per_cell
+    return ThinStrokes(max(share, hair), _STEPS_CELLS[0] if hair >= _SEEN else narrowest)
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from PIL import Image, ImageDraw
+from PIL import Image, ImageDraw, ImageFilter
 from scipy import ndimage
 from skimage import data
 
@@ -124,6 +124,60 @@ def test_a_line_under_a_logo_is_told_though_it_is_little_of_the_picture():
     strokes = thin_strokes(drawn(logo), CELLS)
     assert strokes.share >= 0.0025
     assert strokes.narrowest_cells == 0.5
+
+
+def hair(pen, box, cell, wide, ink):
+    left, top, right, bottom = (round(side * cell) for side in box)
+    pen.rectangle((left, top, right or left + wide - 1, bottom or top + wide - 1), ink)
+
+
+HAIRS = {
+    "upright": lambda pen, cell, wide, ink: hair(pen, (30.3, 15, 0, 45), cell, wide, ink),
+    "level": lambda pen, cell, wide, ink: hair(pen, (15, 40.4, 45, 0), cell, wide, ink),
+    "slanted": lambda pen, cell, wide, ink: pen.line((10 * cell, 10 * cell, 45 * cell, 33 * cell), ink, wide),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("pixels", [1200, 2400])
+@pytest.mark.parametrize("way", HAIRS)
+def test_a_line_between_two_looks_is_told(way, pixels):
+    """From a twentieth to an eighth of a cell, half as long as the panel; also as a JPEG, white on red, and grey."""
+    cell = pixels / 60
+    for share in (0.05, 0.08, 0.125):
+        for ground, ink in (("white", "black"), ((200, 30, 40), "white"), ("white", (150, 150, 150))):
+            picture = Image.new("RGB", (pixels, pixels), ground)
+            HAIRS[way](ImageDraw.Draw(picture), cell, max(1, round(share * cell)), ink)
+            for seen in (np.asarray(picture), as_jpeg(np.asarray(picture), 75)):
+                strokes = thin_strokes(seen, CELLS)
+                assert strokes.share >= 0.0025, (share, ground)
+                assert strokes.narrowest_cells == 0.5
+
+
+def slanted_stripes(pen, cell):
+    """Five cells wide, of colours that JPEG runs over at their edges."""
+    inks = ((220, 30, 30), "white", (30, 60, 200), (240, 220, 40))
+    for at in range(-12, 12):
+        left, far = at * 5 * cell, 60 * cell
+        pen.polygon([(left, 0), (left + 5 * cell, 0), (left + 5 * cell + far, far), (left + far, far)], inks[at % 4])
+
+
+def blocks(pen, cell):
+    inks = ((220, 30, 30), (30, 160, 60), (30, 60, 200), (240, 220, 40), (20, 20, 20))
+    for at in range(144):
+        row, column = divmod(at, 12)
+        box = (column * 5 * cell, row * 5 * cell, (column + 1) * 5 * cell, (row + 1) * 5 * cell)
+        pen.rectangle(box, inks[(column * 3 + row * 2) % 5])
+
+
+@pytest.mark.parametrize("shapes", [slanted_stripes, blocks])
+def test_smooth_and_broken_edges_are_no_hairlines(shapes):
+    """Hard, smoothed, blurred, and as JPEGs down to a poor one."""
+    hard = Image.new("RGB", (1200, 1200), "white")
+    shapes(ImageDraw.Draw(hard), 20)
+    blurred = np.asarray(hard.filter(ImageFilter.GaussianBlur(2)))
+    smooth = drawn(shapes)
+    for seen in (np.asarray(hard), blurred, smooth, *(as_jpeg(smooth, quality) for quality in (90, 60, 30))):
+        assert thin_strokes(seen, CELLS).share < 0.0005
 
 
 def test_the_same_line_is_thin_on_few_cells_and_thick_on_many():
