@@ -32,8 +32,8 @@ MORE_QUERIES = {
     "jobs:event-glance": 34,
     # the store by its ledger, and whether what it needs is reserved
     "jobs:event-stock": 24,
-    # a panel's own estimate beside what is free
-    "jobs:panel-figures": 22,
+    # a panel's own estimate beside what is free once the event's other pieces have theirs
+    "jobs:panel-figures": 23,
     # what is free beside the event's other pieces, and what burst before, as spares are counted in
     "jobs:panel-colours": 21,
     # every live event, lists to pick, holds, late orders, and what near events lack by the ledger; and by the ledger
@@ -41,8 +41,8 @@ MORE_QUERIES = {
     "jobs:today": 38,
     # the whole estimate, the store, the crew and the van before anything is saved
     "jobs:ask-answer": 38,
-    # four ways to load beside each other, each with its own sheets, balloons and stock
-    "jobs:panel-ways": 47,
+    # four ways to load beside each other, each with its own sheets, balloons and stock, beside the event's other pieces
+    "jobs:panel-ways": 48,
     "jobs:book-check": 40,
     # the piece, its panel's plan, what is free of what it takes, and what the event's other pieces and spares take
     "jobs:piece": 25,

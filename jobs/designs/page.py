@@ -1,6 +1,5 @@
 """What a piece's page shows."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from types import ModuleType
@@ -17,42 +16,58 @@ from jobs.designs.kinds.panel import MOST_DRAWN
 from jobs.designs.models import EarlierChart, Panel, PanelDraft, Piece
 from jobs.designs.sheets.plans import panel_plan
 from jobs.designs.stock import free_for
-from jobs.designs.taken import taken_by
+from jobs.designs.taken import Taken, taken_with
 from jobs.events.models import Stage
 
 
 @dataclass(frozen=True)
 class Swatch:
-    """One colour of a piece with how many it takes, alike pieces together; how many the whole event takes of it with
-    its spares, and how many it could have."""
+    """One colour of a piece with how many it takes, alike pieces together, and with their spares; how many there are,
+    and how many are taken of these by all pieces together, spares counted in."""
 
     words: str
     rgb: str
     letter: str
     number: int
-    taken: int
+    needed: int
     free: int | None
+    taken: int
+
+    @property
+    def missing(self) -> int:
+        """By all pieces together."""
+        return 0 if self.free is None else max(0, self.taken - self.free)
 
     @property
     def short(self) -> int:
-        return 0 if self.free is None else max(0, self.taken - self.free)
+        """By this piece, the other ones having taken theirs first."""
+        return min(self.needed, self.missing)
+
+    @property
+    def spares(self) -> int:
+        return self.needed - self.number
 
 
 def swatches(
-    piece: Piece, counts: list[tuple[LatexItem | None, int]], letters: dict[int, str], taken: Mapping[int, int]
+    piece: Piece, counts: list[tuple[LatexItem | None, int]], letters: dict[int, str], taken: Taken
 ) -> list[Swatch]:
     free = free_for(piece.event, [item.id for item, _ in counts if item])
-    return [
-        Swatch(
-            words=item.words if item else "colour open",
-            rgb=item.rgb if item else NO_COLOUR,
-            letter=letters.get(item.id, "") if item else "",
-            number=number * piece.count,
-            taken=max(number * piece.count, taken.get(item.id, 0)) if item else number * piece.count,
-            free=free.get(item.id) if item else None,
+    found = []
+    for item, cells in counts:
+        number = cells * piece.count
+        needed = max(number, taken.here.get(item.id, 0)) if item else number
+        found.append(
+            Swatch(
+                words=item.words if item else "colour open",
+                rgb=item.rgb if item else NO_COLOUR,
+                letter=letters.get(item.id, "") if item else "",
+                number=number,
+                needed=needed,
+                free=free.get(item.id) if item else None,
+                taken=max(needed, taken.all.get(item.id, 0)) if item else number,
+            )
         )
-        for item, number in counts
-    ]
+    return found
 
 
 def piece_page(
@@ -69,7 +84,8 @@ def piece_page(
         facts, counts, words, picture, wrong = [], [], kind.NAME, None, str(refusal)
     letters = dict(zip(panel.palette, colour_letters(len(panel.palette)), strict=True)) if panel else {}
     named = any(item for item, _ in counts)
-    colours = swatches(piece, counts, letters, taken_by(piece.event, catalogue, studio) if named else {})
+    taken = taken_with(piece, catalogue, studio) if named else Taken({}, {}, others=False)
+    colours = swatches(piece, counts, letters, taken)
     context = {
         "piece": piece,
         "event": piece.event,
@@ -81,6 +97,7 @@ def piece_page(
         "wrong": wrong,
         "colours": colours,
         "short": sum(colour.short for colour in colours),
+        "beside": taken.others,
         "rough": piece.measures.get("rough"),
         "earlier": _earlier(panel),
     }

@@ -18,6 +18,7 @@ from jobs.designs.kinds.panel import calc_measures
 from jobs.designs.models import Panel, PanelDraft, Piece
 from jobs.designs.pictures.making import made
 from jobs.designs.pictures.recipe import Recipe
+from jobs.designs.taken import taken_beside
 from jobs.estimates.inputs import Background, burst_of
 from jobs.estimates.needs import needs_of_input, shortages_of, stock_lines
 from jobs.events.conditions import event_conditions
@@ -35,6 +36,7 @@ class Figures:
     sheets: int
     joins: int
     short: int
+    beside: bool
     colours: int | None
     changes_a_row: float | None
     currency: str
@@ -67,10 +69,19 @@ class Figures:
 
 def figures_of(piece: Piece, panel: Panel | None, background: Background) -> Figures:
     """Raises ValueError with the reason in words where it cannot be made so."""
+    return figures_beside(piece, panel, background, others_of(piece, background))
+
+
+def others_of(piece: Piece, background: Background) -> dict[int, int]:
+    """What the event's other pieces take of each balloon."""
+    return taken_beside(piece, background.catalogue, background.studio, dict(background.burst))
+
+
+def figures_beside(piece: Piece, panel: Panel | None, background: Background, others: Mapping[int, int]) -> Figures:
     measures = calc_measures(
         piece.measures, catalogue=background.catalogue, count=piece.count, built_at=piece.built_at, panel=panel
     )
-    given, short = input_of(piece, measures, background)
+    given, short = input_of(piece, measures, background, others)
     estimate = compute(given)
     needs = measures.needs(background.rates)
     return Figures(
@@ -80,14 +91,18 @@ def figures_of(piece: Piece, panel: Panel | None, background: Background) -> Fig
         sheets=sum(line.quantity for line in estimate.sheets),
         joins=needs.joins.edges * piece.count,
         short=short,
+        beside=bool(others),
         colours=len(measures.counts) if panel and panel.cells else None,
         changes_a_row=changes_a_row(panel) if panel and panel.cells else None,
         currency=background.prices.currency,
     )
 
 
-def input_of(piece: Piece, measures: PanelMeasures, background: Background) -> tuple[EstimateInput, int]:
-    """This piece alone, on its event's day; and how many balloons of it are short there."""
+def input_of(
+    piece: Piece, measures: PanelMeasures, background: Background, others: Mapping[int, int]
+) -> tuple[EstimateInput, int]:
+    """This piece alone, on its event's day; and how many balloons of it are short there, once the event's other pieces
+    have taken theirs."""
     one = PieceInput(title=piece.title, measures=measures, count=piece.count, fill=piece.fill)
     bare = EstimateInput(
         pieces=(one,),
@@ -98,7 +113,7 @@ def input_of(piece: Piece, measures: PanelMeasures, background: Background) -> t
     )
     span = event_stock_span(piece.event, background.studio.turn_round_hours)
     needs = needs_of_input(bare, background.catalogue, background.store)
-    lines = stock_lines(needs, span, now=timezone.now(), exclude=piece.event.reservation)
+    lines = stock_lines(needs, span, now=timezone.now(), exclude=piece.event.reservation, spoken_for=others)
     short = sum(line.short for line in lines if line.need.what == "latex")
     return replace(bare, to_buy=shortages_of(lines)), short
 
@@ -147,7 +162,8 @@ def figures_of_size(piece: Piece, asked: Mapping[str, str], background: Backgrou
     bare = Piece(kind=piece.kind, title=piece.title, count=piece.count, built_at=piece.built_at, fill=piece.fill)
     bare.event, bare.measures = piece.event, size | {"colours": _colours(piece, panel, background)}
     only = replace(background.catalogue, sheets=(replace(sheet, active=True),))
-    return figures_of(bare, None, replace(background, catalogue=only))
+    others = others_of(piece, background)
+    return figures_beside(bare, None, replace(background, catalogue=only), others)
 
 
 def _colours(piece: Piece, panel: Panel | None, background: Background) -> list[str]:

@@ -1,6 +1,7 @@
 """The ways to load, side by side for one picture: what each takes, how long, how stiff, at what cost, and whether there
 are balloons for it."""
 
+from collections.abc import Mapping
 from copy import copy
 from dataclasses import dataclass
 
@@ -12,7 +13,7 @@ from jobs.designs.charting import CELLS_AS
 from jobs.designs.models import Panel, Piece
 from jobs.designs.reloading import swapped
 from jobs.estimates.inputs import Background
-from jobs.estimates.panel_figures import Figures, figures_of
+from jobs.estimates.panel_figures import Figures, figures_beside, others_of
 
 SAYS = {
     "paired": "Two tied balloons in two neighbouring cells. One face.",
@@ -66,10 +67,11 @@ class Way:
 
 
 def ways_of(piece: Piece, panel: Panel, background: Background) -> list[Way]:
-    return [_way(key, name, piece, panel, background) for key, name in Panel.Loading.choices]
+    others = others_of(piece, background)
+    return [_way(key, name, piece, panel, background, others) for key, name in Panel.Loading.choices]
 
 
-def _way(key: str, name: str, piece: Piece, panel: Panel, background: Background) -> Way:
+def _way(key: str, name: str, piece: Piece, panel: Panel, background: Background, others: Mapping[int, int]) -> Way:
     loading = LOADINGS[key]  # type: ignore[index]
     bare = Way(
         key=key,
@@ -81,7 +83,7 @@ def _way(key: str, name: str, piece: Piece, panel: Panel, background: Background
     )
     try:
         other, missing = like(panel, key, background)
-        figures = figures_of(piece, other, background)
+        figures = figures_beside(piece, other, background, others)
     except ValueError as refusal:
         return Way(**(vars(bare) | {"refusal": str(refusal)}))
     found = {

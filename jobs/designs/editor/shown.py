@@ -15,7 +15,7 @@ from jobs.designs.drawing import balloon_radius_pitches, balloon_shades
 from jobs.designs.models import Panel, Piece
 from jobs.designs.pictures.spares import Spares
 from jobs.designs.sheets.plans import panel_plan
-from jobs.designs.taken import free_beside
+from jobs.designs.taken import left_beside
 
 GONE = "no longer in stock"
 MOST_NEAR = 5
@@ -94,7 +94,7 @@ def chart_state(piece: Piece, items: list[int], catalogue: Catalogue) -> dict[st
     """What may change while the page is open. `items` are the balloons of which is told what the event's other pieces
     leave free."""
     panel: Panel = piece.panel
-    free = free_beside(piece, items, catalogue)
+    free, beside = left_beside(piece, items, catalogue)
     return {
         "version": panel.version,
         "rows": panel.rows,
@@ -103,6 +103,7 @@ def chart_state(piece: Piece, items: list[int], catalogue: Catalogue) -> dict[st
         "saved": saved_words(panel),
         "cells": base64.b64encode(bytes(panel.cells)).decode(),
         "locked": base64.b64encode(bytes(panel.locked)).decode(),
+        "beside": beside,
         "free": [[item, free.get(item, 0)] for item in items],
     }
 

@@ -15,7 +15,7 @@ from jobs.designs.models import Panel, PanelDraft, Piece
 from jobs.designs.pictures.plots import fitted
 from jobs.designs.pictures.recipe import Focus, Recipe, bits_text, bytes_bits, text_bits
 from jobs.designs.swatches import ColourItems
-from jobs.designs.taken import free_beside
+from jobs.designs.taken import left_beside
 
 KIND_WORDS = [
     ("auto", "as the program takes it"),
@@ -87,7 +87,7 @@ class ColoursForm(SlipForm):
         sheet = catalogue.sheet(recipe.sheet)
         loading = LOADINGS[recipe.loading]
         self.fitting = catalogue.fitting(sheet.sized_diameter_m, loading.shape) if sheet else ()
-        self.free = free_beside(piece, [item.id for item in self.fitting], catalogue)
+        self.free, self.beside = left_beside(piece, [item.id for item in self.fitting], catalogue)
         super().__init__(data, initial=self._initial(draft, recipe, catalogue))
         under = {number: f"{free:,} free" for number, free in self.free.items()}
         for name in ("may", "must"):

@@ -18,7 +18,7 @@ from jobs.designs.panel_form import LATTICE_WORDS
 from jobs.designs.pictures.plots import fitted
 from jobs.designs.pictures.recipe import Recipe
 from jobs.designs.swatches import Swatches
-from jobs.designs.taken import free_beside
+from jobs.designs.taken import left_beside
 
 BESIDE = {"rows": "wide", "columns": "wide", "sheet": "sheet", "within_stock": "within_stock"}
 """Beside which field the refusal of a recipe's part is said, where it has another name there."""
@@ -82,7 +82,7 @@ class DrawnForm(SlipForm):
         self.sheet_type = self._sheet(whole(str(asked.get("sheet", ""))))
         loading = LOADINGS.get(str(asked.get("loading", "")), LOADINGS[recipe.loading])
         self.fitting = catalogue.fitting(self.sheet_type.sized_diameter_m, loading.shape) if self.sheet_type else ()
-        self.free = free_beside(piece, [item.id for item in self.fitting], catalogue)
+        self.free, self.beside = left_beside(piece, [item.id for item in self.fitting], catalogue)
         if data is not None:
             data = data.copy()
             for name in self.COLOURS:

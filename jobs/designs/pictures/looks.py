@@ -38,6 +38,7 @@ class Look:
     swatches: list[Swatch]
     warnings: tuple[str, ...]
     measures: dict[str, Any]
+    beside: bool
 
     @property
     def short(self) -> int:
@@ -59,6 +60,7 @@ def look_of(made: Made, form: Any, catalogue: Catalogue, piece: Piece) -> Look:
             "step": lattice.row_pitch_m / lattice.pitch_m,
             "shift": 0.5 if lattice.staggered else 0,
         },
+        beside=form.beside,
     )
 
 
@@ -118,7 +120,7 @@ def _swatches(
     each = LOADINGS[made.recipe.loading].balloons * piece.count
     counts = made.chart.counts()
     return [
-        Swatch(item.words, item.rgb, "", n, spares.with_them(item.id, n), free.get(item.id))
+        Swatch(item.words, item.rgb, "", n, needed := spares.with_them(item.id, n), free.get(item.id), needed)
         for at, item in enumerate(items)
         if item and (n := counts[at] * each)
     ]

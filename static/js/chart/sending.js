@@ -16,6 +16,7 @@ export class Sending {
     this.size = [data.rows, data.columns];
     this.palette = data.palette;
     this.free = new Map(data.free);
+    this.beside = data.beside;
     this.pending = []; // strokes that the studio has not answered, oldest first
     this.mine = new Map(); // our colours of disputed cells
     this.who = "";
@@ -126,7 +127,7 @@ export class Sending {
     const theirs = state.palette.map((item) => this.items.indexOf(item));
     const cells = unpackedCells(state.cells).map((number) => (number < 0 ? -1 : theirs[number]));
     const newer = state.version > this.version;
-    Object.assign(this, { version: state.version, saved: state.saved, free: new Map(state.free) });
+    Object.assign(this, { version: state.version, saved: state.saved, free: new Map(state.free), beside: state.beside });
     const differ = this.show(cells, unpackedBits(state.locked, cells.length));
     if (newer && differ.length) this.editor.say(`Painted by somebody else: ${cellsWords(differ.length)}.`);
     this.editor.tell("saved");

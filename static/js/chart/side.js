@@ -104,9 +104,10 @@ export class Side {
     this.told = told;
     this.short.hidden = !short.length;
     const rows = [made("h2", "Short of balloons")];
+    if (this.sending.beside) rows.push(made("p", "The event's other pieces take theirs first.", { className: "muted" }));
     for (const colour of short.sort((one, other) => this.lack(other) - this.lack(one)).slice(0, MOST_SHORT)) {
       const used = this.used(colour), spare = this.spares(colour, used);
-      const stands = `${number(used)} and ${number(spare)} spare, ${number(this.free(colour))} free`;
+      const stands = `${number(used)} and ${number(spare)} spare, ${number(this.free(colour))} ${this.sending.beside ? "left" : "free"}`;
       rows.push(this.row(this.data.names[colour], stands, `${number(this.lack(colour))} short`));
       const other = this.instead(colour);
       if (other) rows.push(this.offer(colour, other));
