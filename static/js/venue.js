@@ -38,6 +38,7 @@ if (place && form) {
 
   const draw = () => {
     const points = WORDS.map((_, at) => spot(at));
+    if (points.flat().some(Number.isNaN)) return; // said beside its field
     place.querySelectorAll("polygon").forEach((one) => one.setAttribute("points", points.join(" ")));
     points.forEach(([x, y], at) => {
       handles[at].style.left = `${x}%`;
@@ -47,6 +48,6 @@ if (place && form) {
 
   form.addEventListener("input", draw);
   place.hidden = document.getElementById("place-hint").hidden = false;
-  document.getElementById("by-number").open = false;
+  document.getElementById("by-number").open = form.querySelector(".error") !== null;
   draw();
 }

@@ -6,7 +6,7 @@ from decor.studio.forms import SlipForm
 from decor.studio.pictures import CleanPicture
 from decor.studio.sent_pictures import taken
 from jobs.designs.lengths import SHORT
-from jobs.designs.out.pictures import LIGHTS, LOOKS
+from jobs.designs.out.pictures import LIGHTS, LOOKS, places_on
 
 WIDTHS = {"1200": "1,200 pixels, to send", "2400": "2,400 pixels, to print small", "3600": "3,600 pixels, to print"}
 CORNERS = ("top left", "top right", "bottom right", "bottom left")
@@ -60,8 +60,11 @@ class VenueForm(SlipForm):
 class CornersForm(SlipForm):
     """Where the panel's corners are, in hundredths of the photograph's width and height."""
 
-    def __init__(self, *args: object, first: list[tuple[float, float]], **kwargs: object) -> None:
+    def __init__(
+        self, *args: object, first: list[tuple[float, float]], size: tuple[int, int], **kwargs: object
+    ) -> None:
         super().__init__(*args, **kwargs)
+        self.size = size
         for number, (words, place) in enumerate(zip(CORNERS, first, strict=True)):
             for axis, start in zip("xy", place, strict=True):
                 side = "from the left" if axis == "x" else "from the top"
@@ -72,6 +75,17 @@ class CornersForm(SlipForm):
                     initial=round(100 * start, 1),
                     widget=forms.TextInput({"inputmode": "decimal", "autocomplete": "off"}),
                 )
+
+    def clean(self) -> dict[str, Any]:
+        super().clean()
+        if not self.errors:
+            try:
+                places_on(self.size, self.corners())
+            except ValueError:
+                raise forms.ValidationError(
+                    "These corners are no panel: two of them cross, or are too near each other."
+                ) from None
+        return self.cleaned_data
 
     def corners(self) -> list[tuple[float, float]]:
         given = self.cleaned_data

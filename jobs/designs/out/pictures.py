@@ -27,6 +27,7 @@ _CODE_OF_LINEAR = np.rint(linear_to_srgb(np.linspace(0.0, 1.0, _CODES)) * 255.0)
 _EVENING_TINT = np.array([1.0, 0.74, 0.46], dtype=np.float32)
 """Warm white lamps of about 2,700 K beside daylight (from memory, no source)."""
 _EVENING_LEVEL = 0.62
+_LEAST_SPAN_PX = 8
 _SPREAD_OF_SIGHT = 0.5
 """The eye's blur as a share of what it can just tell apart (standard deviation; studio default, no source)."""
 
@@ -136,12 +137,8 @@ def on_venue(
     Raises:
         ValueError: the corners do not stand round in this order, or are too near each other.
     """
-    places = [(x * venue.width, y * venue.height) for x, y in corners]
-    if not _convex(places):
-        raise ValueError("corners: must stand clockwise round the panel, from its top left")
+    places = places_on(venue.size, corners)
     span = max(x for x, _ in places) - min(x for x, _ in places)
-    if span < 8:
-        raise ValueError("corners: are too near each other")
     # Twice as fine as it is shown, that the perspective does not tear balloons.
     most = int(60 * chart.lattice.width_pitches)
     panel = balloons_image(chart, palette_rgb, max(64, min(2 * round(span), most, 3000)))
@@ -150,6 +147,16 @@ def on_venue(
     laid = panel.transform(venue.size, Image.Transform.PERSPECTIVE, table, Image.Resampling.BICUBIC)
     mask = seen.transform(venue.size, Image.Transform.PERSPECTIVE, table, Image.Resampling.BILINEAR)
     return Image.composite(laid, venue.convert("RGB"), mask)
+
+
+def places_on(size: tuple[int, int], corners: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    """In pixels. Raises ValueError as `on_venue`."""
+    places = [(x * size[0], y * size[1]) for x, y in corners]
+    if not _convex(places):
+        raise ValueError("corners: must stand clockwise round the panel, from its top left")
+    if max(x for x, _ in places) - min(x for x, _ in places) < _LEAST_SPAN_PX:
+        raise ValueError("corners: are too near each other")
+    return places
 
 
 def _filled_mask(chart: Chart, size: tuple[int, int]) -> Image.Image:

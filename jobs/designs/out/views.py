@@ -28,6 +28,7 @@ from jobs.designs.views import found_piece
 SALT = "jobs.designs.venue-photo"
 KEPT_FOR_S = 20 * 3600
 SHOWN_PX = 1000
+VENUE_PX = 2400
 MIMES = {"png": "image/png", "jpeg": "image/jpeg", "svg": "image/svg+xml", "json": "application/json"}
 
 
@@ -137,7 +138,8 @@ def venue_picture(request: HttpRequest, event: int, piece: int) -> HttpResponse:
         corners = _corners(request, photo, chart)
         context |= {"photo": photo, "token": request.GET["photo"], "corners": corners}
         context |= {"placed": corners.is_bound and corners.is_valid(), "query": request.GET.urlencode()}
-    return render(request, "jobs/designs/venue_picture.html", context, status=422 if request.method == "POST" else 200)
+    wrong = request.method == "POST" or (photo and corners.errors)
+    return render(request, "jobs/designs/venue_picture.html", context, status=422 if wrong else 200)
 
 
 def _kept(request: HttpRequest) -> StoredFile | None:
@@ -155,7 +157,10 @@ def _corners(request: HttpRequest, photo: StoredFile, chart: Any) -> CornersForm
     left, top = 0.5 - wide / 2, 0.45 - wide * aspect / 2
     right, bottom = left + wide, top + wide * aspect
     first = [(left, top), (right, top), (right, bottom), (left, bottom)]
-    return CornersForm(request.GET if "x0" in request.GET else None, first=first)
+    # As large as it is shown: whether corners are too near each other is a matter of pixels.
+    scale = min(1.0, VENUE_PX / max(photo.width_px, photo.height_px))
+    size = max(1, round(photo.width_px * scale)), max(1, round(photo.height_px * scale))
+    return CornersForm(request.GET if "x0" in request.GET else None, first=first, size=size)
 
 
 @require_safe
@@ -168,15 +173,13 @@ def venue_image(request: HttpRequest, event: int, piece: int) -> HttpResponse:
         pixels = Image.fromarray(picture_array(file_read(file=photo), 40_000))
     except FileNotFoundError as lost:
         raise Http404 from lost
-    pixels.thumbnail((2400, 2400))
+    pixels.thumbnail((VENUE_PX, VENUE_PX))
     if "x0" in request.GET:
         chart, colours = _drawn_from(found, catalogue)
         form = _corners(request, photo, chart)
-        try:
-            places = form.corners() if form.is_valid() else []
-            pixels = on_venue(pixels, chart, [rgb_of_hex(one) for one in colours], places)
-        except ValueError as crooked:
-            raise Http404 from crooked
+        if not form.is_valid():
+            raise Http404
+        pixels = on_venue(pixels, chart, [rgb_of_hex(one) for one in colours], form.corners())
     answer = HttpResponse(encoded(pixels, "jpeg"), content_type="image/jpeg")
     if "save" in request.GET:
         answer["Content-Disposition"] = f'attachment; filename="{slugify(found.title) or "panel"}-there.jpg"'

@@ -170,4 +170,10 @@ def test_a_panel_in_its_place_by_its_four_corners(as_planner, panel):
     there = as_planner.get(sent.url.replace("/place/", "/place/image/") + corners)
     seen = np.asarray(Image.open(io.BytesIO(there.content)), dtype=float)
     assert np.abs(seen[10, 10] - [40, 60, 40]).max() < 8 and np.abs(seen[240, 320] - [40, 60, 40]).max() > 40
-    assert as_planner.get(sent.url.replace("/place/", "/place/image/") + corners.replace("70", "30")).status_code == 404
+    assert "Save this picture" in as_planner.get(sent.url + corners).content.decode()
+    # Crossed, and all in one place: said in words, and no picture that cannot be shown.
+    for crooked in (corners.replace("x1=70", "x1=10"), corners.replace("70", "30"), corners.replace("x1=70", "x1=abc")):
+        told = as_planner.get(sent.url + crooked)
+        assert told.status_code == 422 and "Save this picture" not in told.content.decode()
+        assert 'role="alert"' in told.content.decode()
+        assert as_planner.get(sent.url.replace("/place/", "/place/image/") + crooked).status_code == 404
