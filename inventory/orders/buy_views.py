@@ -60,14 +60,20 @@ def _context(request: HttpRequest, lines: list[BuyLine], typed: Typed | None, no
     chips = [("no", plural(late, "line too late,lines too late"))] if late else []
     if not short:
         chips.append(("ok", "Every promise is covered"))
+    groups, low_groups = (buy_groups(some, today, currency, typed) for some in (short, low))
+    drafts = list(Order.objects.filter(state=Order.State.DRAFT))
+    suppliers = {line.item.supplier.casefold() for line in lines}
+    proposed = typed is not None or any(row.ticked for group in [*groups, *low_groups] for row in group.rows)
     return {
         "tab": "stock",
-        "groups": buy_groups(short, today, currency, typed),
-        "low_groups": buy_groups(low, today, currency, typed),
+        "groups": groups,
+        "low_groups": low_groups,
         "chips": chips,
         "anything": bool(lines),
         "cost": money_words(cost, currency) if lines else "",
-        "drafts": Order.objects.filter(state=Order.State.DRAFT),
+        "drafts": drafts,
+        # All of it is written already: what helps now is sending it.
+        "to_send": None if proposed else next((d for d in drafts if d.supplier.casefold() in suppliers), None),
         "whats": {line.key: [for_words(one) for one in line.what_for] for line in lines},
     }
 

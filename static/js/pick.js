@@ -53,7 +53,7 @@ function draw() {
   nextForm.hidden = !row;
   document.getElementById("done").hidden = Boolean(row);
   nextButton.value = item;
-  nextButton.textContent = row ? `${row.bin ? `${row.bin}: ` : ""}${figure(row.asked)} × ${row.name} picked` : "";
+  nextButton.textContent = row ? `${row.bin ? `${row.bin}: ` : ""}${figure(row.asked)} of ${row.name} picked` : "";
 }
 
 // ---- ticking

@@ -109,6 +109,19 @@ def test_what_is_ticked_goes_into_the_open_draft_of_its_supplier(as_planner, sho
     assert Order.objects.count() == before + 1, "what is sent is not written over"
 
 
+def test_where_all_of_it_is_written_the_next_thing_is_to_send_it(as_planner, short_sky, red):
+    Item.objects.filter(pk=red.pk).update(supplier="Cliff Paper")
+    orders_draft(packs={red.pk: 1})
+    (draft,) = orders_draft(packs={short_sky.pk: 1})
+    text = text_of(as_planner.get(at("buy")))
+    assert '<button class="btn" form="form">Write the orders' in text and "Send order" not in text
+    draft.lines.update(packs=3)
+    text = text_of(as_planner.get(at("buy")))
+    assert f'<a class="btn" href="{at("order-send", draft.pk)}">Send order {draft.number}</a>' in text
+    assert '<button class="btn second" form="form">Write the orders' in text, "to write more than is lacking"
+    assert text.count('class="btn"') == 1
+
+
 def test_two_drafts_to_one_supplier_become_one_and_the_other_says_where_it_is(as_planner, short_sky, red):
     Item.objects.filter(pk=red.pk).update(reorder_level=60, supplier=short_sky.supplier)
     (first,), (second,) = orders_draft(packs={red.pk: 1}), orders_draft(packs={red.pk: 4})
