@@ -273,6 +273,17 @@ def test_hold_confirm_release_by_hand(as_planner, event, store):
     assert "free for others" in page(as_planner, event)
 
 
+def test_a_confirmed_event_that_lets_go_is_told_that_nothing_is_kept_for_it(as_planner, event, store):
+    assert "All of it is free. Nothing is held yet." in page(as_planner, event)
+    post(as_planner, "confirm", event)
+    post(as_planner, "release", event)
+    text = page(as_planner, event)
+    assert "Not kept" in text and "Nothing is kept for it." in text and "Nothing is held yet" not in text
+    assert "Reserve stock, hours and van" in text and "the client said yes" not in text
+    post(as_planner, "confirm", event, request_key="r" * 20)
+    assert "All of it is reserved." in page(as_planner, event)
+
+
 def test_a_double_tap_holds_once(as_planner, event, store):
     for _ in range(2):
         assert post(as_planner, "hold", event).status_code == 302
