@@ -153,7 +153,7 @@ def _sheet_page(
             "known": known,
             "word": line_word(up),
             "here": reverse("jobs:panel-table-here", args=[piece.event_id, piece.pk, number]),
-            "keep": _kept_pages(piece, table),
+            "keep": _kept_pages(piece, table, number, face),
         },
     }
 
@@ -169,16 +169,14 @@ def _last_in(rows: list[shown.ShownLine], loaded: set[int]) -> int | None:
     return next((row.number for row in reversed(rows[:at]) if row.number in loaded), None)
 
 
-def _kept_pages(piece: Piece, table: Table) -> list[str]:
-    """The pages that the phone keeps, so that a loader can change sheets without a signal."""
+def _kept_pages(piece: Piece, table: Table, number: int, face: int) -> list[str]:
+    """The pages that the phone keeps, so that a loader can change sheets without a signal: of many sheets this one and
+    those that come after it."""
     root = reverse("jobs:panel-table", args=[piece.event_id, piece.pk])
-    pages = [
-        f"{root}{sheet.number}/" + (f"?face={face}" if face else "")
-        for face in table.faces
-        for sheet in table.sheets
-        if table.filled(sheet.number)
-    ]
-    return [root, *pages[:MOST_KEPT]]
+    all_of_them = [(face, sheet.number) for face in table.faces for sheet in table.sheets if table.filled(sheet.number)]
+    here = all_of_them.index((face, number))
+    kept = [*all_of_them[here:], *all_of_them[:here]][:MOST_KEPT]
+    return [root, *(f"{root}{number}/" + (f"?face={face}" if face else "") for face, number in kept)]
 
 
 MOST_KEPT = 24

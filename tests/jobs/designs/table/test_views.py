@@ -1,5 +1,6 @@
 """The pages at the table: who may open them, what stands on them, and that they work without script."""
 
+import json
 import re
 from datetime import timedelta
 
@@ -12,7 +13,7 @@ from inventory.models import Sheet
 from jobs.designs.catalogue import catalogue_now
 from jobs.designs.charting import cells_array
 from jobs.designs.models import AtSheet, LoadedRow, Panel, Piece
-from jobs.designs.table import services, shown
+from jobs.designs.table import services, shown, views
 from jobs.designs.table.pace import Table
 from tests.conftest import signed_in
 from tests.jobs.designs.table.conftest import table_address
@@ -132,6 +133,16 @@ def test_a_sandwich_has_a_second_layer(as_planner, panel):
     html = page_of(as_planner, table_address(panel.piece))
     assert "Sheet 2, first layer" in html and "Sheet 2, second layer" in html
     assert "lay it over the first" in page_of(as_planner, table_address(panel.piece, "1/?face=1"))
+
+
+def test_of_many_sheets_the_phone_keeps_the_next_ones(as_planner, panel, monkeypatch):
+    panel.loading = "sandwich"
+    panel.save()
+    monkeypatch.setattr(views, "MOST_KEPT", 2)
+    root = table_address(panel.piece)
+    for tail, kept in {"1/": ["1/", "2/"], "2/": ["2/", "1/?face=1"], "2/?face=1": ["2/?face=1", "1/"]}.items():
+        data = re.search(r'id="table-data"[^>]*>(.*?)</script>', page_of(as_planner, root + tail))[1]
+        assert json.loads(data)["keep"] == [root, *(root + one for one in kept)]
 
 
 def test_pairs_of_a_row(as_planner, panel):
