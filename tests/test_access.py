@@ -93,6 +93,8 @@ def test_crew_never_see_a_price(demo):
         page = crew.get(address(name, pattern))
         if page.status_code == 200:
             seen.add(name)
+        if page.get("Content-Type", "").startswith("image/"):
+            continue  # a picture's bytes read as text hold any sign by chance
         text = page.content.decode(errors="ignore")
         for sign in ("€", "£", "EUR", "wage", "margin"):
             assert sign not in text, f"{name} shows {sign!r} to crew"

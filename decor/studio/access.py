@@ -121,8 +121,8 @@ MATRIX: dict[str, Rule] = {
     "jobs:panel-table-tick": EVERYONE,
     # build books
     "jobs:build-book": PLANNING,
-    "jobs:build-book-read": PLANNING,
-    "jobs:build-book-chart": PLANNING,
+    "jobs:build-book-read": EVERYONE,
+    "jobs:build-book-chart": EVERYONE,
     "jobs:build-book-make": PLANNING,
     "jobs:build-book-file": PLANNING,
     # crew and the day

@@ -7,18 +7,26 @@ from django.utils.safestring import mark_safe
 from django.views.decorators.http import require_POST, require_safe
 from django_htmx.http import HttpResponseStopPolling
 
-from decor.studio.models import BackgroundJob
+from decor.studio.models import BackgroundJob, Role
 from decor.studio.numbers import whole
 from decor.studio.services import file_path
 from jobs.designs import books
 from jobs.designs.book_charts import chart_png
 from jobs.designs.catalogue import catalogue_now
 from jobs.designs.models import Piece
+from jobs.designs.table.who import may_load
 
 
 def _panel_piece(event: int, piece: int) -> Piece:
     found = Piece.objects.select_related("event__venue", "panel__sheet")
     return get_object_or_404(found, pk=piece, event=event, panel__isnull=False)
+
+
+def _read_piece(request: HttpRequest, event: int, piece: int) -> Piece:
+    """Crew read the book of what they are on."""
+    if not may_load(request.user, event):  # type: ignore[arg-type]
+        raise Http404("no shift of this person on this event")
+    return _panel_piece(event, piece)
 
 
 @require_safe
@@ -57,9 +65,16 @@ LIES = {"": "as it hangs", "turned": "turned for loading", "back": "from the bac
 
 @require_safe
 def build_book_read(request: HttpRequest, event: int, piece: int) -> HttpResponse:
-    """The book on a phone: what to prepare, then a sheet at a time."""
-    found = _panel_piece(event, piece)
-    context = {"tab": "events", "piece": found, "event": found.event, "panel": found.panel}
+    """The book on a phone: what to prepare, then a sheet at a time. No prices here: crew work from it."""
+    found = _read_piece(request, event, piece)
+    crew = request.user.role == Role.CREW  # type: ignore[union-attr]
+    context = {
+        "tab": "today" if crew else "events",
+        "crew": crew,
+        "piece": found,
+        "event": found.event,
+        "panel": found.panel,
+    }
     try:
         book = books.book_of_piece(found, studio=request.studio, catalogue=catalogue_now(request.studio))
     except ValueError as refusal:
@@ -83,7 +98,7 @@ def build_book_read(request: HttpRequest, event: int, piece: int) -> HttpRespons
 
 @require_safe
 def build_book_chart(request: HttpRequest, event: int, piece: int, number: int) -> HttpResponse:
-    found = _panel_piece(event, piece)
+    found = _read_piece(request, event, piece)
     try:
         book = books.book_of_piece(found, studio=request.studio, catalogue=catalogue_now(request.studio))
         page = book.pages[number - 1] if number else None

@@ -13,7 +13,7 @@ from decor.studio.models import BackgroundJob, Studio
 from decor.studio.services import file_path
 from jobs.designs import books
 from jobs.designs.catalogue import catalogue_now
-from jobs.designs.models import BuildBook
+from jobs.designs.models import BuildBook, Panel
 from jobs.tasks import HANDLERS
 from tests.jobs.crew.makers import member, shift
 from tests.jobs.designs.conftest import encoded, lighthouse
@@ -151,13 +151,29 @@ def test_a_book_whose_file_was_lost_is_not_there(as_planner, panel, settings):
     assert as_planner.get(url("build-book-file", panel)).status_code == 404
 
 
-def test_the_book_on_a_phone_a_sheet_at_a_time(as_planner, as_crew, panel):
+def test_the_book_on_a_phone_a_sheet_at_a_time(as_planner, panel):
     first = as_planner.get(url("build-book-read", panel)).content.decode()
     assert "Size every balloon to" in first and "Pair list" in first and "Begin with sheet 1" in first
     sheet = as_planner.get(url("build-book-read", panel) + "?page=1&lies=turned").content.decode()
     assert "A quarter turn clockwise" in sheet and "Row 22" in sheet and "lies=turned" in sheet
     assert as_planner.get(url("build-book-read", panel) + "?page=99").status_code == 200
-    assert as_crew.get(url("build-book-read", panel)).status_code == 403
+
+
+@pytest.mark.parametrize(("way", "list_of"), [("paired", "Pair list"), ("strung", "A slip for each bag")])
+def test_crew_read_it_on_the_phone_where_they_are_on_the_event(as_crew, crew_user, panel, way, list_of):
+    """With the list of what to tie on it, and no way to the office's pages, where crew are refused."""
+    Panel.objects.filter(piece=panel).update(loading=way)
+    chart = reverse("jobs:build-book-chart", args=[panel.event_id, panel.pk, 1])
+    for address in (url("build-book-read", panel), chart):
+        assert as_crew.get(address).status_code == 404
+    shift(panel.event, member("Cory Sedge", "load", user=crew_user))
+    assert url("build-book-read", panel) in as_crew.get(f"/day/{panel.event_id}/").content.decode()
+    assert as_crew.get(chart)["Content-Type"] == "image/png"
+    for query in ("", "?page=1", "?page=2"):
+        body = as_crew.get(url("build-book-read", panel) + query).content.decode()
+        assert (list_of in body) is (query == "")
+        for link in set(re.findall(r'href="(/[^"?#]*)', body)) - {"/"}:
+            assert link.startswith("/static/") or as_crew.get(link).status_code == 200, link
 
 
 @pytest.mark.parametrize("lies", ["", "turned", "back"])
