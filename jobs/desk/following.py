@@ -39,6 +39,8 @@ ESTIMATED = "estimated"
 WAITING = "waiting"
 """The job in which all that wait are followed (jobs/desk/waiting.py)."""
 MOST_TRIES = 4
+MOST_NAMED = 4
+"""Balloons of so many colours are named one by one."""
 CANNOT = "What it needs now can't be worked out; what was promised before is kept."
 SOON = "The store follows in a moment."
 BUSY = "Somebody else is changing this event; what is reserved follows with their change."
@@ -73,7 +75,14 @@ class Followed:
 
 
 def _listed(lines: Lines, names: dict[int, Item], word: str) -> str:
-    return "; ".join(f"{number:,} {word} {names[pk].name}" for pk, number in sorted(lines.items()))
+    """Each by its name; balloons of many colours, as a photograph takes them, in one sum."""
+    balloons = {pk: number for pk, number in lines.items() if names[pk].kind == Item.Kind.LATEX}
+    together = balloons if len(balloons) > MOST_NAMED else {}
+    said = [f"{n:,} {word} {names[pk].name}" for pk, n in sorted(lines.items()) if pk not in together]
+    if together:
+        more = " more" if word == "more" else ""
+        said.insert(0, f"{sum(together.values()):,}{more} balloons of {len(together)} colours")
+    return "; ".join(said)
 
 
 def followed_words(event_id: int) -> tuple[str, bool]:

@@ -8,14 +8,14 @@ from django.utils import timezone
 
 from decor.studio.models import BackgroundJob
 from inventory.availability import free
-from inventory.models import Hardware, Item, Reservation
+from inventory.models import Hardware, Item, Latex, Reservation
 from inventory.picking import pick
 from inventory.services import StillOut, reservation_hold, reservation_release
 from jobs import tasks
 from jobs.crew.models import DayHold
 from jobs.designs.models import Piece
 from jobs.desk import services
-from jobs.desk.following import ESTIMATED, KIND, event_follow, follow_later, followed_words
+from jobs.desk.following import ESTIMATED, KIND, Followed, event_follow, follow_later, followed_words
 from jobs.desk.matters import lines_of
 from jobs.desk.models import Unmet
 from jobs.desk.stock import event_needs, stock_row
@@ -73,6 +73,19 @@ def test_more_is_reserved_at_once_and_the_page_says_so(as_planner, confirmed, st
     assert 'class="outcome wide"' in text and "Kept for it: " in text and "1 more Pole" in text and " reserved." in text
     assert free([store["pole"].pk], confirmed.load_in, confirmed.strike)[store["pole"].pk] == 6 - 3
     assert not Unmet.objects.exists()
+
+
+def test_many_colours_are_told_as_one_sum(store):
+    """A photograph takes twenty: nobody reads them one by one."""
+    kind = {"kind": Item.Kind.LATEX, "nominal_in": 9}
+    balloons = [Latex.objects.create(name=f"hue {n}", colour=f"hue {n}", **kind).pk for n in range(6)]
+    pole = Item.objects.get(name="Pole").pk
+    more = dict.fromkeys(balloons, 40) | {pole: 1}
+    words = Followed(more, dict.fromkeys(balloons[:4], 2), {}).says
+    assert words.startswith("Kept for it: 240 more balloons of 6 colours; 1 more Pole reserved.")
+    assert words.count(" 2 of ") == 4
+    missing = Followed({}, {}, dict.fromkeys(balloons[:5], 1_000)).says
+    assert missing == "5,000 balloons of 5 colours are missing; what was promised before is kept."
 
 
 def test_less_is_given_back_at_once(as_planner, confirmed, store):
