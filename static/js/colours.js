@@ -113,6 +113,7 @@ function spot({ row, column }, wide) {
 }
 
 function tell() {
+  if (!words()) return; // no picture just now
   const marked = marks[cursor.row * net.columns + cursor.column] ? "marked" : "not marked";
   words().textContent = `Row ${cursor.row + 1}, column ${cursor.column + 1}: ${marked}. Arrow keys move, Space marks.`;
 }

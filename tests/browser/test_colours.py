@@ -55,6 +55,19 @@ def test_colours_are_tried_and_taken_over_by_touch(opened, panel, stocked):
     expect(page.get_by_text("The earlier chart is back")).to_be_visible()
 
 
+def test_marking_while_there_is_no_picture_fails_nothing(opened, panel):
+    """What the page complains of fails the test."""
+    page = opened()
+    open_colours(page, panel)
+    with looked(page):
+        page.locator("#ticking").get_by_role("button", name="Tick none").tap()
+    with looked(page):
+        page.locator("#id_focus").select_option("painted")
+    with looked(page):
+        page.locator("#ticking").get_by_role("button", name="Tick all").tap()
+    expect(page.locator("#marks")).to_have_class("marking")
+
+
 def test_what_counts_is_marked_by_finger_and_by_keys(opened, panel):
     page = opened()
     open_colours(page, panel)
