@@ -310,6 +310,12 @@ def test_all_by_keys_and_read_row_by_row(opened, panel):
     expect(said(page)).to_contain_text("cells painted red")
     press("r")
     expect(said(page)).to_have_text("Row 2: 3 red, 23 sky")
+    for key, words in (("y", "Left and right alike: on."), ("y", "Left and right alike: off."), ("g", "Grid: off.")):
+        press(key)
+        expect(said(page)).to_have_text(words)
+    press("Control+End", "0", "x", "Enter", "ArrowLeft", "Enter")
+    expect(said(page)).to_have_text("Without balloons now: 2 cells.")
+    press("z", "Control+Home", "ArrowRight", "ArrowRight", "ArrowRight", "ArrowDown", "2")
     press(
         "s", "Control+Home", "Enter", "ArrowRight", "ArrowDown", "Enter", "m", "ArrowRight", "ArrowDown", "1", "Enter"
     )

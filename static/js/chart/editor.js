@@ -34,6 +34,9 @@ export class Editor extends EventTarget {
   say(words) { this.tell("say", words); }
 
   colourWords(colour) { return colour < 0 ? "no balloon" : this.names[colour]; }
+  doneWords(cells, how) {
+    return this.colour < 0 ? `Without balloons now: ${cells}.` : `${cells} ${how} ${this.names[this.colour]}.`;
+  }
   place(at) { return `Row ${this.grid.row(at) + 1}, column ${this.grid.column(at) + 1}`; }
   tellCell(at) {
     const lock = this.cells.locked[at] ? ", locked" : "";

@@ -18,7 +18,7 @@ class Floating {
 
 const TURNS = { sides: mirroredAcross, ups: mirroredDown, half: halfTurned, quarter: quarterTurned };
 const WORDS = { sides: "Mirrored.", ups: "Flipped.", half: "Turned by half.", quarter: "Turned a quarter." };
-const NO_QUARTER = "Rows stand half a cell over here: a quarter turn would fall between the cells. A half turn fits.";
+const NO_QUARTER = "A quarter turn does not fit these rows; a half turn does.";
 
 export function actsOf(editor) {
   const { grid } = editor;

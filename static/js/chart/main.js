@@ -75,6 +75,8 @@ const look = {
   toggle(what) {
     editor[what] = what === "through" ? (editor.through ? 0 : 0.6) : !editor[what];
     if (what === "through") source();
+    const button = root.querySelector(`[data-toggle=${what}]`); // none for a picture that is not there
+    if (button) editor.say(`${button.textContent}: ${editor[what] ? "on" : "off"}.`);
     overlay.ask();
     side.ask();
   },

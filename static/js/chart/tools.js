@@ -22,7 +22,7 @@ class Brush {
   }
   end(editor) {
     const { at } = editor.end();
-    if (at.length > 1) editor.say(`${cellsWords(at.length)} painted ${editor.colourWords(editor.colour)}.`);
+    if (at.length > 1) editor.say(editor.doneWords(cellsWords(at.length), "painted"));
   }
   cancel(editor) { editor.drop(); }
 }
@@ -57,7 +57,7 @@ class Span {
   colour(editor) { return editor.colour; }
   finish(editor, numbers) {
     const { at } = editor.commit(editor.both(numbers), editor.colour);
-    if (at.length) editor.say(`${cellsWords(at.length)} painted ${editor.colourWords(editor.colour)}.`);
+    if (at.length) editor.say(editor.doneWords(cellsWords(at.length), "painted"));
   }
   clear(editor) {
     this.from = undefined;
@@ -107,8 +107,8 @@ export function toolsOf() {
     fill: once((editor, at) => {
       const numbers = flooded(editor.grid, editor.cells.now, at, editor.selected?.[at] ? editor.selected : null);
       const { at: done } = editor.commit(editor.both([...numbers]), editor.colour);
-      const colour = editor.colourWords(editor.colour);
-      editor.say(done.length ? `${cellsWords(done.length)} filled with ${colour}.` : `That is ${colour} already.`);
+      const already = `That is ${editor.colourWords(editor.colour)} already.`;
+      editor.say(done.length ? editor.doneWords(cellsWords(done.length), "filled with") : already);
     }),
     swap: once((editor, at) => {
       const before = editor.cells.now[at];
