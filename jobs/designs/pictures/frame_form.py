@@ -262,7 +262,12 @@ class FrameForm(SlipForm):
 
     def refuse(self, about: str, message: str) -> None:
         name = BESIDE.get(about, about)
+        if about == "outline" and self.asked_for("outline") == "letters":
+            name = "outline_text"
         self.add_error(name if name in self.fields else None, message)
+
+    def asked_for(self, name: str) -> str:
+        return str(self[name].value() or "")
 
     def slots(self) -> Mapping[str, list[str]]:
         return {name: list(self.errors.get(name, [])) for name in self.fields if not self[name].is_hidden}

@@ -25,6 +25,7 @@ from jobs.designs.pictures.making import Made, made
 from jobs.designs.pictures.recipe import FramePart, Outline, Recipe, RecipeRefused
 from jobs.designs.pictures.shown import seen_box, seen_level_deg, seen_size
 from jobs.designs.pictures.sizes import NAMES, Size, rows_for, size_of, suggested
+from jobs.designs.sheets.plans import laid_on
 
 STAGE_SIDE = 900
 """Pixels along the longer side of the picture that is cropped on the screen."""
@@ -260,18 +261,22 @@ def _units(desk: FrameDesk) -> str:
 
 
 def _sizes(desk: FrameDesk, done: Made | None) -> list[Size]:
-    """Small, middle and large for the picture as it is framed, on the chosen sheets."""
+    """Small, middle and large for the picture as it is framed, on the chosen sheets, or those like them that can be
+    carried."""
     recipe = done.recipe if done else desk.recipe
-    sheet = desk.catalogue.sheet(recipe.sheet)
-    if sheet is None:
+    chosen = desk.catalogue.sheet(recipe.sheet)
+    if chosen is None:
         return []
+    sheet = laid_on(chosen, desk.piece, recipe.loading, desk.catalogue)
     kind = done.kind if done else "photograph"
     found = suggested(sheet, desk.form.tall(recipe.frame), kind)
     return [_size(desk, recipe, name, Fit(sheet, *size)) for name, size in zip(NAMES, found, strict=True)]
 
 
 def _key(sizes: list[Size]) -> str:
-    return " ".join(f"{size.rows}x{size.columns}:{size.balloons}:{size.measures[-2:]}" for size in sizes)
+    return " ".join(
+        f"{size.rows}x{size.columns}:{size.balloons}:{size.sheet_id}:{size.measures[-2:]}" for size in sizes
+    )
 
 
 def stage_of(draft: PanelDraft) -> dict[str, Any]:

@@ -26,6 +26,7 @@ class Size:
     name: str
     rows: int
     columns: int
+    sheet_id: int
     sheets: int
     balloons: int
     measures: str
@@ -75,6 +76,7 @@ def size_of(name: str, fit: Fit, *, outline: str, loading: str, alike: int, unit
         name=name,
         rows=fit.rows,
         columns=fit.columns,
+        sheet_id=fit.sheet.id,
         sheets=fit.sheets * LOADINGS[loading].layers * alike,
         balloons=_cells(outline, lattice) * LOADINGS[loading].balloons * alike,
         measures=size_words(lattice.width_m, lattice.height_m, units),

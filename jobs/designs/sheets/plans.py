@@ -156,6 +156,11 @@ def carried(types: tuple[SheetType, ...], doors: Doors | None) -> tuple[SheetTyp
     return tuple(passing) or types
 
 
+def laid_on(sheet: SheetType, piece: Piece, way: str, catalogue: Catalogue) -> SheetType:
+    """This type, or the first of those that go together with it that passes the doors."""
+    return carried(types_like(sheet, catalogue), doors_of(piece, sheet, way, catalogue))[0]
+
+
 def sizes_of(types: Sequence[SheetType]) -> list[SheetSize]:
     return [
         SheetSize(

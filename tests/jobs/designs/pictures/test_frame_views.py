@@ -143,6 +143,25 @@ def test_suggestions_keep_the_shape_and_use_whole_sheets(store, sheets):
         assert max(spare) < 1.45 and min(spare) < 1.1
 
 
+def test_suggestions_lie_on_sheets_that_can_be_carried(as_planner, studio, panel, sheets):
+    """Loaded in the workshop a large sheet is 1.65 m wide: through a door of 1.5 m only small ones go."""
+    said = re.compile(r"rows=(\d+)&amp;columns=(\d+)&amp;sheet=(\d+)")
+
+    def suggested_on() -> set[int]:
+        return {int(sheet) for _, _, sheet in said.findall(as_planner.get(address(panel.piece)).content.decode())}
+
+    assert suggested_on() == {sheets["large"].pk}
+    studio.rates = {"van_door_m": 1.5}
+    studio.save()
+    assert suggested_on() == {sheets["small"].pk}
+    page = as_planner.get(address(panel.piece)).content.decode()
+    for rows, columns, sheet in said.findall(page):
+        asked = {"rows": rows, "columns": columns, "sheet": sheet}
+        figures = words(as_planner.get(address(panel.piece, "panel-figures"), asked).content.decode())
+        (count,) = re.findall(r"Sheets (\d+) sheets?", figures)
+        assert f"{columns} wide, {rows} high. {count} sheet" in words(page)
+
+
 @pytest.mark.parametrize(
     ("wrong", "field", "told"),
     [
@@ -154,6 +173,8 @@ def test_suggestions_keep_the_shape_and_use_whole_sheets(store, sheets):
         ({"width": "9000", "height": "9000"}, "width", "the most is 100,000"),
         ({"ground": "colour"}, "ground_latex", "Choose the colour"),
         ({"outline": "letters"}, "outline_text", "Write the letters"),
+        ({"outline": "letters", "outline_text": "ZOË"}, "outline_text", "no big letter for Ë;"),
+        ({"outline": "letters", "outline_text": "FAR TOO LONG"}, "outline_text", "These letters need a panel of"),
         ({"outline": "heart", "width": "1", "height": "1"}, "outline", ""),
     ],
 )
