@@ -48,6 +48,7 @@ class ItemPage:
     out: int
     unticked: tuple[str, ...]
     expected_words: str
+    late_words: str
     drafts: list[tuple[Drafted, str]]
     uses_words: str
     curve: Curve
@@ -72,7 +73,9 @@ def item_page(item: Item, stock: Stock, now: datetime, studio: Studio, query: Qu
     act, href = _act(item, to_buy, drafts)
     out = sum(one.out for one in ledger.sums([item.pk]).values())
     lots = lot_lines(item, stock, now, studio.currency)
-    expected = [x for x in lots if x.expected]
+    today = availability.utc_day(now)
+    expected = [x for x in lots if x.expected and x.lot.arrives_on >= today]
+    late = [x for x in lots if x.expected and x.lot.arrives_on < today]
     promised = stocking.live_lines(item=item, now=now)
     weeks = whole(query.get("weeks", ""), otherwise=USUAL_WEEKS)
     weeks = weeks if weeks in WEEKS else USUAL_WEEKS
@@ -86,6 +89,7 @@ def item_page(item: Item, stock: Stock, now: datetime, studio: Studio, query: Qu
         out=out,
         unticked=_unticked(stock, now),
         expected_words=", ".join(f"{x.lot.quantity:,} on {day_words(x.lot.arrives_on)}" for x in expected),
+        late_words=", ".join(f"{x.lot.quantity:,}, due on {day_words(x.lot.arrives_on)}" for x in late),
         drafts=[(one, drafted_words(item, one.packs)) for one in drafts],
         uses_words=uses_words(stock, now),
         curve=curve_of(stock, now, weeks=weeks),

@@ -96,6 +96,11 @@ def test_an_overdue_order_says_that_it_does_not_count(as_planner, sky):
     Lot.objects.create(item_id=sky.pk, quantity=300, arrives_on=was_due, received=False)
     text = page(as_planner, sky)
     assert "is not here, so it counts for nothing" in text and "0 free" in text and "It is here" in text
+    assert f"300, due on {words_of(was_due)}</span><small>late, so it counts for nothing" in text
+    assert "if it arrives" not in text and "nothing on order" not in text
+    Lot.objects.create(item_id=sky.pk, quantity=20, arrives_on=timezone.localdate() + timedelta(days=4), received=False)
+    text = page(as_planner, sky)
+    assert text.index("<small>if it arrives") < text.index("late, so it counts for nothing")
 
 
 def test_used_up_lots_are_kept_out_of_the_way(as_planner, sky):
