@@ -25,6 +25,33 @@ def right(page) -> None:
     assert not overflow(page) and not page.evaluate(SMALL_TARGETS, page.url)
 
 
+def test_names_of_one_long_word_make_no_page_wider_than_the_phone(opened, short_sky):
+    # The one act of such a page lay outside the screen.
+    long = "Weatherproofgroundanchorforlargeoutdoorarchesandcolumnsxxxxl"
+    Item.objects.filter(pk=short_sky.pk).update(name=long, supplier=long[:40] * 2, bin=long[:20])
+    page = opened(PHONE)
+    wide = []
+
+    def look(path: str) -> None:
+        page.goto(path)
+        if overflow(page):
+            wide.append(path)
+
+    for path in ("", f"{short_sky.pk}/", f"{short_sky.pk}/order/", "buy/", "needs/", "work/", "count/", "bins/"):
+        look(f"/stock/{path}")
+    page.goto(f"/stock/{short_sky.pk}/order/")
+    page.get_by_label("How many packs").fill("3")
+    page.get_by_role("button", name="Put it into").click()
+    expect(page.locator(".outcome")).to_contain_text("in draft order")
+    if overflow(page):
+        wide.append("the draft, with what was done")
+    order = Order.objects.get()
+    look(f"/stock/orders/{order.pk}/send/")
+    order_send(order=order, due_on=timezone.localdate() + timedelta(days=6))
+    look(f"/stock/orders/{order.pk}/received/")
+    assert wide == []
+
+
 def on(days: int) -> str:
     return f"{timezone.localdate() + timedelta(days=days):%Y-%m-%d}"
 
