@@ -20,12 +20,12 @@ def followed(event_id: int) -> tuple[str, bool]:
     return " ".join(words for words, _ in told if words), all(well for _, well in told)
 
 
-def say(request: HttpRequest, event_id: int, words: str = "") -> None:
-    """For the next page: `words`, and what the change did to what is kept for the event."""
+def say(request: HttpRequest, event_id: int, words: str = "", *, warns: bool = False) -> None:
+    """For the next page: `words`, which may be a warning, and what the change did to what is kept for the event."""
     kept, well = followed(event_id)
     if told := " ".join(filter(None, [words, kept])):
         request.session["outcome"] = told
-    if not well:
+    if warns or not well:
         request.session["outcome_warns"] = True
 
 

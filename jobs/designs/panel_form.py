@@ -261,9 +261,14 @@ class PanelForm(SlipForm):
 
     @property
     def notes(self) -> tuple[str, ...]:
-        """What the sender is to know of a picture that was taken."""
+        """What the sender is to know of a picture that was taken, and of its chart."""
         picture: CleanPicture | None = self.cleaned_data["picture"]
-        return tuple(filter(None, (*(picture.notes if picture else ()), gone_words(self.made.gone))))
+        notes = picture.notes if picture else ()
+        return tuple(filter(None, (*notes, *self.made.warnings, gone_words(self.made.gone))))
+
+    @property
+    def warns(self) -> bool:
+        return bool(self.made.warnings)
 
     @property
     def goes(self) -> str:

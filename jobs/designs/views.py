@@ -126,7 +126,7 @@ def piece_measures(request: HttpRequest, event: int, piece: int) -> HttpResponse
         differences = entered_and_stored(form, kind.Form(piece=now, catalogue=catalogue))
         return _form(request, context | {"differences": differences, "versions": versions_of(now)}, status=409)
     audit_add(request=request, act="changed a piece's measures", subject=f"{found.event}: {found}")
-    changes.say(request, event, " ".join(getattr(form, "notes", ())))
+    changes.say(request, event, " ".join(getattr(form, "notes", ())), warns=getattr(form, "warns", False))
     return redirect("jobs:piece", event=event, piece=piece)
 
 

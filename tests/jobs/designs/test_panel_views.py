@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.utils import timezone
-from PIL import Image
+from PIL import Image, ImageDraw
 
 from decor.studio.models import StoredFile
 from decor.studio.services import file_path, file_read, files_sweep
@@ -72,6 +72,20 @@ def test_a_drawn_picture_becomes_a_chart(as_planner, panel_piece, sent, stocked)
     picture = panel.picture
     assert picture.original_name == "lighthouse.png" and (picture.width_px, picture.height_px) == (520, 440)
     assert Image.open(io.BytesIO(file_read(file=picture))).size == (520, 440)
+
+
+def test_what_the_chart_warns_of_is_told_on_the_quick_way_too(as_planner, panel_piece, sent):
+    """A line of two pixels under a disc, 30 a cell."""
+    logo = Image.new("RGB", (780, 700), "white")
+    ImageDraw.Draw(logo).ellipse((200, 80, 580, 460), (226, 59, 46))
+    for line, warned in ((False, False), (True, True)):
+        if line:
+            ImageDraw.Draw(logo).rectangle((150, 598, 650, 599), (29, 43, 94))
+        picture = sent | {"picture": file(encoded(logo))}
+        page = as_planner.post(url("piece-measures", panel_piece), picture, follow=True).content.decode()
+        assert ("Some lines are under half a cell thick" in page) == warned
+        assert ('class="outcome wide warn"' in page) == warned
+        sent = sent | {"versions": "2-1"}
 
 
 def test_the_chart_is_shown_as_balloons_and_plain_with_counts(as_planner, panel_piece, sent):
