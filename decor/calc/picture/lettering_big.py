@@ -140,7 +140,7 @@ class NoBigLetter(ValueError):
 
     def __init__(self, characters: Sequence[str]) -> None:
         self.characters = tuple(characters)
-        words = " ".join(self.characters)
+        words = ", ".join(self.characters)
         super().__init__(f"There is no big letter for {words}; there are A to Z, 0 to 9, &, + and ♥.")
 
 

@@ -67,7 +67,11 @@ class ColoursForm(SlipForm):
         error_messages={"min_value": "At least one colour is needed."},
     )
     may = ColourItems(label="Colours that may be used", error_messages={"required": "Tick at least one colour."})
-    must = ColourItems(label="Colours that must be used", required=False)
+    must = ColourItems(
+        label="Colours that must be used",
+        required=False,
+        help_text="At least one balloon of each, where it changes the picture least.",
+    )
     within_stock = forms.BooleanField(label="Never more of a colour than is free", required=False)
     focus = forms.ChoiceField(label="What keeps its colours", choices=FOCUS_WORDS)
     strength = forms.ChoiceField(label="It counts", choices=STRENGTH_WORDS)

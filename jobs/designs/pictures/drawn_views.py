@@ -93,7 +93,7 @@ def _look(desk: DrawnDesk, done: Made) -> Look:
     lattice, recipe = done.chart.lattice, done.recipe
     units = desk.catalogue.units
     size = size_words(lattice.width_m, lattice.height_m, units)
-    rows = [("Size", f"{lattice.columns} wide, {lattice.rows} high", size)]
+    rows = [("Size", f"{lattice.columns:,} wide, {lattice.rows:,} high", size)]
     if recipe.source == "words":
         until = letters_read_until_m(CAPITALS[recipe.words.height] * lattice.row_pitch_m) / 2.0
         rows.append(
