@@ -47,6 +47,7 @@ class ItemPage:
     to_buy: ToBuy | None
     out: int
     unticked: tuple[str, ...]
+    if_it_arrives: str
     expected_words: str
     late_words: str
     drafts: list[tuple[Drafted, str]]
@@ -88,6 +89,7 @@ def item_page(item: Item, stock: Stock, now: datetime, studio: Studio, query: Qu
         to_buy=to_buy,
         out=out,
         unticked=_unticked(stock, now),
+        if_it_arrives=_if_it_arrives(stock, detail.free, now, tomorrow, now),
         expected_words=", ".join(f"{x.lot.quantity:,} on {day_words(x.lot.arrives_on)}" for x in expected),
         late_words=", ".join(f"{x.lot.quantity:,}, due on {day_words(x.lot.arrives_on)}" for x in late),
         drafts=[(one, drafted_words(item, one.packs)) for one in drafts],
@@ -218,13 +220,17 @@ def _between(item: Item, stock: Stock, now: datetime, query: QueryDict) -> Betwe
     link = spans.span_query(starts, ends)
     if free:
         chip, small = ("ok", "Free"), _tightest(stock, free, starts, ends)
-        if then := on_order_of(stock, starts, ends, now):
-            words = on_order_words(free - then.sure, then.due)
+        if words := _if_it_arrives(stock, free, starts, ends, now):
             chip, small = ("wait", "If it arrives"), f"{words[:1].upper()}{words[1:]}. {small}"
         return Between(form, chip, f"Yes: {free:,} free, {when}.", small, link)
     later = first_later(stock, 1, starts, ends)
     small = f"Some are free for as long from {day_words(later)} on." if later else "Nor for as long within eight weeks."
     return Between(form, ("no", "None free"), f"No: none is free, {when}.", small, link)
+
+
+def _if_it_arrives(stock: Stock, free: int, starts: datetime, ends: datetime, now: datetime) -> str:
+    then = on_order_of(stock, starts, ends, now)
+    return on_order_words(free - then.sure, then.due) if then else ""
 
 
 def _tightest(stock: Stock, free: int, starts: datetime, ends: datetime) -> str:

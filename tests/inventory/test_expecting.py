@@ -116,6 +116,15 @@ def test_the_check_says_that_it_is_free_if_it_arrives(as_planner, sky, pole):
     assert "All of it is free." in text(ask(as_planner, ("5 in sky", 14), ("Pole, 2 m", 2)))
 
 
+def test_what_is_free_now_because_a_later_promise_will_be_served_by_an_order_says_so(as_planner, now, sky):
+    on_shelf(sky, 421)
+    ordered(sky, 100, 13)
+    hold(now, [(sky.pk, 354)], 16, 17)
+    page = text(as_planner.get(reverse("inventory:item", args=[sky.pk])))
+    assert "167 free" in page, "421 and 100 less 354"
+    assert re.search(r"with every later promise kept; 100 of them if the order due [^<]+ arrives", page)
+
+
 def test_the_items_own_page_says_so_too(as_planner, sky):
     on_shelf(sky, 14)
     ordered(sky, 20, 5)
