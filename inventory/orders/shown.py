@@ -173,7 +173,7 @@ def order_chip(order: Order) -> Chip:
         return "no", "Late"
     if order.state == Order.State.SENT and order.due_on:
         return "wait", f"Due {short_day(order.due_on)}"
-    return {"draft": ("none", "Not sent"), "done": ("ok", "All here"), "cancelled": ("off", "Cancelled")}[order.state]
+    return {"draft": ("none", "Not sent"), "done": ("ok", "Done"), "cancelled": ("off", "Cancelled")}[order.state]
 
 
 def _stands(order: Order) -> str:

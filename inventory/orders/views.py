@@ -64,12 +64,14 @@ def _order_page(request: HttpRequest, found: Order, status: int = 200, **extra: 
     lots = list(Lot.objects.filter(order_line__order=found))
     studio = request.studio  # type: ignore[attr-defined]
     supplier = paper.supplier_row(found)
+    rows = line_rows(lines, lots, extra.pop("typed", None), extra.pop("errors", None))
     context: dict[str, Any] = {
         "tab": "stock",
         "order": found,
         "supplier": supplier_of(found),
         "supplier_row": supplier,
-        "rows": line_rows(lines, lots, extra.pop("typed", None), extra.pop("errors", None)),
+        "rows": rows,
+        "missing": sum(max(0, row.line.quantity - row.came) for row in rows),
         "total": money_words(total_of(lines), studio.currency),
         "chip": order_chip(found),
         "late": late(found),

@@ -263,6 +263,17 @@ def test_written_off_putting_off_and_cancelling_name_the_promises_first(as_plann
     assert Order.objects.get().state == "cancelled"
 
 
+def test_what_never_came_is_told_of_an_order_that_is_done(as_planner, sky):
+    order = sent(packs={sky.pk: 3})
+    as_planner.post(at("order-receive", order.pk), received(order, **{"came-LOT": "260", "rest": "never"}))
+    text = text_of(as_planner.get(at("order", order.pk)))
+    assert "260 pieces came; 40 of those ordered never did, and nothing more is expected." in text
+    assert "All here" not in text and "Done" in text
+    whole = sent(packs={sky.pk: 1})
+    as_planner.post(at("order-receive", whole.pk), received(whole, **{"came-LOT": "120"}))
+    assert "120 pieces came; nothing more is expected." in text_of(as_planner.get(at("order", whole.pk)))
+
+
 def test_a_draft_is_thrown_away(as_planner, sky):
     (order,) = orders_draft(packs={sky.pk: 3})
     assert "Throw the draft away" in text_of(as_planner.get(at("order-cancel", order.pk)))
