@@ -1,8 +1,6 @@
 """Any list of things for any span, checked before anybody says yes. Asked by address, so that it can be kept and sent
 on; nothing is saved."""
 
-import re
-from collections import defaultdict
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -21,10 +19,11 @@ from inventory import spans
 from inventory.forms import MOST_PIECES
 from inventory.gap_words import Asker, GapLine, gap_line, order_address, order_words, send_act
 from inventory.gaps import Gap, Swap, gaps_of_list
-from inventory.models import Item, Reservation
+from inventory.models import Reservation
+from inventory.naming import Names
 from inventory.spans import SpanForm
 
-MOST_ROWS, SPARE_ROWS, MOST_NEAR = 60, 3, 4
+MOST_ROWS, SPARE_ROWS = 60, 3
 
 
 @dataclass
@@ -45,7 +44,7 @@ class Row:
 @require_safe
 def check(request: HttpRequest) -> HttpResponse:
     now = timezone.now()
-    rows, names = _rows(request), _names()
+    rows, names = _rows(request), Names()
     asked = spans.asked(request.GET) or any(row.name for row in rows)
     more = "more" in request.GET
     form = SpanForm(request.GET if asked and not more else None, now=now, initial=request.GET.dict())
@@ -59,7 +58,7 @@ def check(request: HttpRequest) -> HttpResponse:
         "tab": "stock",
         "form": form,
         "rows": [*rows, *(Row() for _ in range(SPARE_ROWS if len(rows) < MOST_ROWS else 0))],
-        "names": [name for name in names if not name.isdigit()],
+        "names": names.offered,
         "lines": lines,
         "free": [line for line in lines if not line.gap.short],
         "short": [line for line in lines if line.gap.short],
@@ -83,50 +82,16 @@ def _rows(request: HttpRequest) -> list[Row]:
     return [Row(name, number) for name, number in pairs if name or number][:MOST_ROWS]
 
 
-def _names() -> dict[str, tuple[int, str]]:
-    """{what may be typed, in small letters: (item id, its name)}: its name, or its number."""
-    found: dict[str, tuple[int, str]] = {}
-    for pk, name in Item.objects.filter(active=True).order_by("name").values_list("pk", "name"):
-        found[name.lower()] = (pk, name)
-    return found
-
-
-def _words(name: str) -> frozenset[str]:
-    return frozenset(re.findall(r"\w+", name.lower()))
-
-
-def _read(rows: list[Row], names: dict[str, tuple[int, str]]) -> None:
-    by_number = dict(names.values())
-    by_words: dict[frozenset[str], list[tuple[int, str]]] = defaultdict(list)
-    for lower, one in names.items():
-        by_words[_words(lower)].append(one)
+def _read(rows: list[Row], names: Names) -> None:
     for row in rows:
-        typed = names.get(row.name.lower())
-        # "sky 5 in" is the 5 in sky, as long as nothing else is called by the same words.
-        if typed is None and len(alike := by_words.get(_words(row.name), [])) == 1:
-            typed = alike[0]
-        if typed is None and whole(row.name) in by_number:
-            typed = (whole(row.name), by_number[whole(row.name)])
-        if typed is None:
-            row.error = _unknown(row.name, names)
+        meant = names.meant(row.name)
+        if meant is None:
+            row.error = names.unknown(row.name)
             continue
-        row.item_id, row.name = typed
+        row.item_id, row.name = meant
         row.quantity = whole(row.number)
         if not 0 < row.quantity <= MOST_PIECES:
             row.error = "Say how many, in whole figures." if row.quantity < 1 else "That is more than anybody has."
-
-
-def _unknown(typed: str, names: dict[str, tuple[int, str]]) -> str:
-    if not typed:
-        return "Say what."
-    part, words = typed.lower(), _words(typed)
-    near = sorted(
-        (not lower.startswith(part), part not in lower, name)
-        for lower, (_, name) in names.items()
-        if part in lower or (words and all(word in lower for word in words))
-    )
-    told = "; ".join(name for *_, name in near[:MOST_NEAR])
-    return f"There is no “{typed}” in stock" + (f", but {told}." if told else ".")
 
 
 def _wanted(rows: list[Row]) -> dict[int, int]:

@@ -110,12 +110,5 @@ def _written(request: HttpRequest, packs: dict[int, int], lines: list[BuyLine]) 
     return redirect("inventory:order", order=orders[0].pk) if len(orders) == 1 else redirect("inventory:orders")
 
 
-def item_named(typed: str) -> Item | None:
-    """By its name in any case, or its number."""
-    typed = typed.strip()[:80]
-    found = Item.objects.filter(active=True, name__iexact=typed).first() if typed else None
-    return found or Item.objects.filter(active=True, pk=whole(typed)).first()
-
-
 def names_on_offer() -> list[str]:
     return [capital(name) for name in Item.objects.filter(active=True).order_by("name").values_list("name", flat=True)]

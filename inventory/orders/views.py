@@ -17,9 +17,10 @@ from decor.studio.templatetags.desk import money_words, plural
 from inventory import ordering, receiving, shown
 from inventory.ledger import Act
 from inventory.models import Lot, Order, OrderLine
+from inventory.naming import Names
 from inventory.ordering import NotNow, stamp, total_of
 from inventory.orders import mailing, paper
-from inventory.orders.buy_views import item_named, names_on_offer
+from inventory.orders.buy_views import names_on_offer
 from inventory.orders.forms import NOT_PACKS, TOO_MANY, DueForm, ReceiveOrderForm, SendForm
 from inventory.orders.shown import amount_words, late, line_rows, order_chip, order_rows, supplier_of
 from inventory.stocking import PromisesBroken
@@ -126,16 +127,17 @@ def _why_not(text: str) -> str:
 def _added(request: HttpRequest, packs: dict[int, int]) -> list[tuple[str, str, str]]:
     """(name, packs, what is wrong) of the new lines; those that are right are put into `packs`."""
     names, numbers = request.POST.getlist("item"), request.POST.getlist("n")
+    known = Names()
     rows = []
     for name, number in zip(names, numbers, strict=False):
         name, number = name.strip()[:80], number.strip()[:12]
         if not name and not number:
             continue
-        item = item_named(name)
-        error = f"There is no “{name}” in stock." if item is None else _why_not(number)
+        meant = known.meant(name)
+        error = known.unknown(name) if meant is None else _why_not(number)
         rows.append((name, number, error))
-        if item is not None and not error:
-            packs[item.pk] = packs.get(item.pk, 0) + whole(number)
+        if meant is not None and not error:
+            packs[meant[0]] = packs.get(meant[0], 0) + whole(number)
     return rows
 
 

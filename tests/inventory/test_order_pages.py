@@ -164,6 +164,8 @@ def test_a_draft_is_changed_added_to_and_left_whole_when_something_is_wrong(as_p
         change, {f"packs-{sky.pk}": "0", "item": ["11 IN RED", str(sky.pk)], "n": ["2", "1"], "note": "side door"}
     )
     assert {x.item_id: x.packs for x in order.lines.all()} == {red.pk: 2, sky.pk: 1}
+    as_planner.post(change, {f"packs-{sky.pk}": "1", f"packs-{red.pk}": "2", "item": ["sky, 5 in"], "n": ["4"]})
+    assert order.lines.get(item=sky.pk).packs == 5, "the same words in another order"
     answer = as_planner.post(change, {f"packs-{sky.pk}": "0", f"packs-{red.pk}": ""})
     assert answer.status_code == 422 and "An order needs at least one line" in text_of(answer)
 
