@@ -33,10 +33,8 @@ Widths = int | str | Sequence[int]
 """One number of cells for all colours, or one for each; as text, ``2, 1``."""
 
 MOST_COLOURS = 24
-BAYER = 8
-"""Cells of the threshold square along one side; a power of two."""
 TILE = 32
-"""Cells of the other thresholds' square along one side; even, so that it joins itself on staggered rows."""
+"""Cells of the thresholds' square along one side; even, so that it joins itself on staggered rows."""
 REACH = 1.5
 """How far a cell crowds its neighbours, in pitches (Ulichney's figure)."""
 
@@ -82,30 +80,20 @@ def blended(values: npt.ArrayLike, colours: int, thresholds: npt.ArrayLike | Non
 
 
 def thresholds_of(lattice: Lattice) -> Floats:
-    """(rows, columns) 0…1, evenly spread in every part of the panel.
-
-    On ``square`` the recursive threshold square of Bayer (1973). On the others, where that runs into streaks, ranks
-    by the largest void, after the void-and-cluster method (Ulichney, 1993).
-    """
-    tile = _voids(lattice.row_pitch_m / lattice.pitch_m) if lattice.staggered else _bayer()
+    """(rows, columns) 0…1, evenly spread in every part of the panel: ranks by the largest void, after the
+    void-and-cluster method (Ulichney, 1993). The recursive squares of Bayer (1973) would run into streaks, as a row
+    of them has but few thresholds."""
+    tile = _voids(lattice.row_pitch_m / lattice.pitch_m, 0.5 if lattice.staggered else 0.0)
     tiles = (-(-lattice.rows // len(tile)), -(-lattice.columns // len(tile)))
     return np.tile(tile, tiles)[: lattice.rows, : lattice.columns]
 
 
-def _bayer() -> Floats:
-    square = np.zeros((1, 1))
-    while len(square) < BAYER:
-        square = np.block([[4 * square, 4 * square + 2], [4 * square + 3, 4 * square + 1]])
-    spread: Floats = (square + 0.5) / square.size
-    return spread
-
-
 @cache
-def _voids(row_step: float) -> Floats:
-    """(TILE, TILE) for rows that stand half a cell apart, `row_step` pitches below one another: each rank goes to
+def _voids(row_step: float, shift: float) -> Floats:
+    """(TILE, TILE) for rows `row_step` pitches below one another, every second one moved by `shift`: each rank goes to
     the cell that is farthest from all before it, the tile being joined to itself at its edges."""
     row, column = np.indices((TILE, TILE))
-    x, y = column + row % 2 / 2.0, row * row_step
+    x, y = column + row % 2 * shift, row * row_step
 
     def near(at: tuple[int, int]) -> Floats:
         across, down = np.abs(x - x[at]), np.abs(y - y[at])

@@ -122,6 +122,25 @@ def test_thresholds_are_spread_without_streaks(kind):
     assert windows.min() >= 4 and windows.max() <= 13
 
 
+def longest_streak(marked: np.ndarray) -> int:
+    """Marked cells one after the other along a slanted line."""
+    lines = [np.diagonal(seen, at) for seen in (marked, marked[:, ::-1]) for at in range(-len(seen) + 1, seen.shape[1])]
+    runs = ("".join("x" if cell else " " for cell in line).split() for line in lines)
+    return max((len(run) for line in runs for run in line), default=0)
+
+
+@pytest.mark.parametrize("course", ["down", "right"])
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("size", [(24, 24), (43, 60), (60, 90)])
+def test_what_a_gradient_strews_falls_into_no_streaks(kind, course, size):
+    """Where at most every fourth balloon is of the other colour, at both ends."""
+    cells = gradient(Lattice(kind, *size, 0.1), colours=2, course=course)
+    along = cells if course == "down" else cells.T
+    quarter = len(along) // 4
+    assert longest_streak(along[:quarter] == 1) <= 4
+    assert longest_streak(along[-quarter:] == 0) <= 4
+
+
 def test_checks():
     assert checks(Lattice("square", 4, 4, 0.1), width=2).tolist() == [[0, 0, 1, 1]] * 2 + [[1, 1, 0, 0]] * 2
     board = checks(Lattice("square", 8, 8, 0.1))
