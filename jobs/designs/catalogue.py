@@ -90,6 +90,7 @@ class Making:
 
     wage_per_hour: float = 20.0
     join_tab_s: float = Rates.join_tab_s
+    open_sheet_min: float = Rates.open_sheet_min
     opening_strips: float = Rates.opening_strips_per_sheet
     van_door_m: float = Rates.van_door_m
     van_length_m: float = Rates.van_length_m
@@ -103,6 +104,7 @@ class Making:
         return cls(
             float(studio.wage_per_hour),
             rates.join_tab_s,
+            rates.open_sheet_min,
             rates.opening_strips_per_sheet,
             rates.van_door_m,
             rates.van_length_m,

@@ -161,12 +161,13 @@ def laid_on(sheet: SheetType, piece: Piece, way: str, catalogue: Catalogue) -> S
     return carried(types_like(sheet, catalogue), doors_of(piece, sheet, way, catalogue))[0]
 
 
-def sizes_of(types: Sequence[SheetType]) -> list[SheetSize]:
+def sizes_of(types: Sequence[SheetType], opening_cost: float = 0.0) -> list[SheetSize]:
+    """With what each sheet costs to unpack and open, where costs count: a panel of many small sheets is dear by it."""
     return [
         SheetSize(
             kind.rows,
             kind.columns,
-            float(kind.cost_per_use),
+            float(kind.cost_per_use) + opening_cost,
             even_rows=kind.lattice != "square" and kind.odd_rows_shift,
             sides=kind.sides_join,
             ends=kind.ends_join,
@@ -182,7 +183,7 @@ def tiled(filled: np.ndarray, types: Sequence[SheetType], making: Making, *, pro
     tabs_a_cell = max((kind.tabs_side / kind.rows for kind in types), default=0.0)
     return tile(
         filled,
-        sizes_of(types),
+        sizes_of(types, 60.0 * making.open_sheet_min * a_second),
         join_cost=tabs_a_cell * making.join_tab_s * a_second,
         trim_cost=CUT_S * a_second,
         prove=prove,

@@ -119,6 +119,23 @@ def test_the_estimate_takes_the_plan(panel, nets):
     assert {key for key, _ in measures.sheets.sheets} <= {net.pk for net in nets.values()}
 
 
+@pytest.mark.parametrize(("minutes", "taken"), [(0.0, "small"), (6.0, "large")])
+def test_opening_a_sheet_counts_among_its_costs(panel, nets, studio, minutes, taken):
+    """24 by 24 cells: nine small sheets at 1 € each use are cheaper than six large ones at 2 €, and dearer once each
+    takes 6 minutes to open at 20 € an hour: 9 × (1 + 2) against 6 × (2 + 2), and fewer joins."""
+    Sheet.objects.filter(pk=nets["small"].pk).update(pack_price=3)
+    Sheet.objects.filter(pk=nets["large"].pk).update(pack_price=6)
+    studio.rates = {**studio.rates, "open_sheet_min": minutes, "join_tab_s": 0.001}
+    studio.wage_per_hour = 20
+    studio.save()
+    Piece.objects.filter(pk=panel.piece_id).update(built_at="venue")
+    panel.rows = panel.columns = 24
+    panel.cells = np.zeros((24, 24), "<i2").tobytes()
+    panel.save()
+    found = planned(Panel.objects.get(pk=panel.pk), catalogue_now(studio))
+    assert {found.types[sheet.size].name for sheet in found.plan.sheets} == {f"Net {taken}"}
+
+
 def test_sections_pass_the_venues_door(panel):
     catalogue = catalogue_now()
     wide = planned(panel, catalogue)
