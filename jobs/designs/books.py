@@ -28,7 +28,7 @@ from jobs.designs.sheets.words import sections_of
 from jobs.designs.tying import wishes_of
 from jobs.events.models import Event
 
-LAYOUT = 7
+LAYOUT = 8
 """Raised whenever the same panel would print otherwise, so that books are made anew."""
 
 

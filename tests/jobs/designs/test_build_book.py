@@ -171,8 +171,9 @@ def document(
     *,
     columns: int = 20,
     sheet: SheetType | None = None,
+    cells: np.ndarray | None = None,
 ) -> pypdfium2.PdfDocument:
-    cells = np.random.default_rng(3).integers(-1, 6, (rows, columns))
+    cells = np.random.default_rng(3).integers(-1, 6, (rows, columns)) if cells is None else cells
     book = a_book(cells, sheet or sheet_type(rows * 3 // 4, 13), way)
     event = Thing(
         title="Harbour library centenary",
@@ -337,13 +338,19 @@ def test_letters_stand_over_a_winding_way_and_every_section_begins_with_a_ring()
 
 @pytest.mark.parametrize("way", ["paired", "two-sided"])
 def test_every_chart_says_what_its_letters_stand_for(way):
-    pages = [
-        page.get_textpage().get_text_range()
-        for page in document("A4", way=way, rows=40, columns=26, sheet=sheet_type(20, 13))
-    ]
-    charts = [text for text in pages if text.startswith("Sheet ") and not text.startswith("Sheet plan")]
-    assert len(charts) >= 8
-    assert all("A colour 0" in text for text in charts)
+    pdf = document("A4", way=way, rows=40, columns=26, sheet=sheet_type(20, 13))
+    text = "".join(page.get_textpage().get_text_range() for page in pdf)
+    assert len(re.findall(r"A colour 0\s+B colour 1", text)) == 4 * (3 if way == "two-sided" else 2)
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_the_turned_chart_follows_runs_that_need_a_second_page(paper):
+    """24 × 24 cells without two alike side by side: the longest runs there are. Two pages a sheet all the same."""
+    pdf = document(paper, cells=np.indices((48, 24)).sum(axis=0) % 6, sheet=sheet_type(24, 24, "square"))
+    pages = [page.get_textpage().get_text_range() for page in pdf]
+    [first] = [at for at, text in enumerate(pages) if re.search(r"^Sheet 1\r?$", text, re.MULTILINE)]
+    assert len(pages) - first == 4
+    assert all("turned for loading" in pages[at] and "Row" in pages[at] for at in (first + 1, first + 3))
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
