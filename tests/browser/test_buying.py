@@ -7,13 +7,14 @@ from django.utils import timezone
 from playwright.sync_api import expect
 
 from inventory.ledger import on_hand
-from inventory.models import Item, Lot, Order
+from inventory.models import Item, Latex, Lot, Order
 from inventory.ordering import order_send, orders_draft
 from tests.browser.conftest import DESK, PHONE
 from tests.browser.test_chart_editor import opened
 from tests.browser.test_every_page import SMALL_TARGETS, faults, overflow
 from tests.inventory.conftest import pole, red, sky
 from tests.inventory.test_buying import promised, short_sky
+from tests.inventory.test_gaps import latex
 
 __all__ = ["opened", "pole", "red", "short_sky", "sky"]
 
@@ -25,8 +26,9 @@ def right(page) -> None:
     assert not overflow(page) and not page.evaluate(SMALL_TARGETS, page.url)
 
 
-def test_names_of_one_long_word_make_no_page_wider_than_the_phone(opened, short_sky):
-    # The one act of such a page lay outside the screen.
+def test_names_of_one_long_word_make_no_page_wider_than_the_phone(opened, short_sky, red):
+    # The one act of such a page lay outside the screen. With two colours before it, the long one stands at the edge.
+    latex("amber", "#ffbf00")
     long = "Weatherproofgroundanchorforlargeoutdoorarchesandcolumnsxxxxl"
     Item.objects.filter(pk=short_sky.pk).update(name=long, supplier=long[:40] * 2, bin=long[:20])
     page = opened(PHONE)
@@ -34,9 +36,13 @@ def test_names_of_one_long_word_make_no_page_wider_than_the_phone(opened, short_
 
     def look(path: str) -> None:
         page.goto(path)
+        page.evaluate("() => document.querySelectorAll('details').forEach(one => (one.open = true))")
         if overflow(page):
             wide.append(path)
 
+    Latex.objects.filter(pk=short_sky.pk).update(colour=long[:30].lower())
+    for path in ("/ask/", "/stock/new/latex/"):
+        look(path)
     for path in ("", f"{short_sky.pk}/", f"{short_sky.pk}/order/", "buy/", "needs/", "work/", "count/", "bins/"):
         look(f"/stock/{path}")
     page.goto(f"/stock/{short_sky.pk}/order/")
