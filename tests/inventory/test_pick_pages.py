@@ -280,7 +280,7 @@ def test_the_bins_are_walked(as_planner, sky, pole):
     assert at("count-bin", sky.pk) in as_planner.get(at("count")).content.decode()
     assert as_planner.get(at("count"), {"find": "b2"})["Location"] == at("count-bin", sky.pk)
     assert as_planner.get(at("count"), {"find": "Z1"}).status_code == 422
-    assert "On to Without a place" in words(as_planner.get(at("count-bin", sky.pk)))
+    assert "On to what has no place" in words(as_planner.get(at("count-bin", sky.pk)))
 
 
 def test_the_ledger_tells_each_line_newest_first(as_planner, planner, fair, sky):
