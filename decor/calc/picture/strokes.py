@@ -64,11 +64,9 @@ def thin_strokes(image_srgb: npt.ArrayLike, lattice: Lattice) -> ThinStrokes:
     """
     per_cell = _LOOKS_PER_CELL if lattice.cells <= _MANY_CELLS else _LOOKS_PER_CELL_OF_MANY
     areas, edges = _areas(_looked_at(image_srgb, lattice, per_cell))
-    if _made_for(lattice, areas, per_cell):
-        return ThinStrokes(0.0, THIN_CELLS)
     edges |= _fringes(areas, edges)
     share, narrowest = 0.0, THIN_CELLS
-    for cells in reversed(_STEPS_CELLS):
+    for cells in () if _made_for(lattice, areas, per_cell) else reversed(_STEPS_CELLS):
         wide = _opened(areas, cells * per_cell)
         wide = _with_corners(wide, areas.numbers, cells * per_cell)
         thin = np.count_nonzero(~wide & ~edges) / areas.numbers.size
