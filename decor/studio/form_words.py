@@ -1,5 +1,7 @@
 """What a form says when something is missing or wrong, in plain words that say what to do."""
 
+from decimal import Decimal
+
 from django import forms
 
 # What a form says unless its field says it better. Keys are the error codes of Django's fields and validators.
@@ -41,7 +43,16 @@ def plain_words(field: forms.Field) -> None:
     theirs = _framework_words(type(field))
     for code, text in words_of(type(field)).items():
         if code not in own and field.error_messages.get(code, theirs.get(code)) is theirs.get(code):
-            field.error_messages[code] = text
+            field.error_messages[code] = _with_limit(text, code, field)
+
+
+def _with_limit(text: str, code: str, field: forms.Field) -> str:
+    """A limit is written as figures are elsewhere: 1,000,000."""
+    limits = [v.limit_value for v in field.validators if hasattr(v, "limit_value") and v.code == code]
+    if len(limits) != 1 or not isinstance(limits[0], int | float | Decimal):
+        return text
+    limit = limits[0]
+    return text.replace("%(limit_value)s", f"{int(limit) if limit == int(limit) else limit:,}")
 
 
 def _framework_words(kind: type[forms.Field]) -> dict[str, object]:

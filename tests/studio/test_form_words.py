@@ -16,10 +16,19 @@ class Slip(SlipForm):
     day = forms.DateField()
     kind = forms.ChoiceField(choices=[("a", "A")])
     picture = forms.FileField(error_messages={"required": "Choose a picture."})
+    mass = forms.FloatField(max_value=1e6)
     width = forms.FloatField(validators=[MinValueValidator(2, "Too narrow.")])
 
 
-GOOD = {"name": "Ann", "count": "1", "price": "1", "mail": "a@example.com", "day": "2026-06-13", "kind": "a"}
+GOOD = {
+    "name": "Ann",
+    "count": "1",
+    "mass": "1",
+    "price": "1",
+    "mail": "a@example.com",
+    "day": "2026-06-13",
+    "kind": "a",
+}
 
 
 @pytest.mark.parametrize(
@@ -31,6 +40,7 @@ GOOD = {"name": "Ann", "count": "1", "price": "1", "mail": "a@example.com", "day
         ("count", "0", "This must be 1 or more."),
         ("count", "10", "This must be 9 or less."),
         ("count", "two", "This must be a whole number."),
+        ("mass", "2000000", "This must be 1,000,000 or less."),
         ("price", "dear", "This must be a number."),
         ("price", "1.234", "Not so fine: 2 digits behind the point at most."),
         ("price", "1234", "That is too large: 2 digits before the point at most."),
