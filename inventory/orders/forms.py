@@ -1,6 +1,6 @@
 """What is asked about an order: when it is due, and what came of it."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import date
 from typing import Any
 
@@ -93,10 +93,11 @@ class ReceiveOrderForm(SlipForm):
         initial="later",
     )
     rest_due = forms.DateField(label="Day the rest should come", required=False)
+    more = forms.BooleanField(label="More came than was ordered", required=False)
 
     def __init__(self, *args: Any, lots: Iterable[Lot], currency: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.lots = list(lots)
+        self.lots, self.asks_more = list(lots), False
         self.fields["rest_due"].optional_words = "if there is a rest"
         for lot in self.lots:
             for name, field in self._fields_of(lot, currency):
@@ -139,18 +140,29 @@ class ReceiveOrderForm(SlipForm):
         given: dict[str, Any] = super().clean()
         if self.errors:
             return given
+        came = self._numbers()
         for lot in self.lots:
             use_by = given.get(f"use_by-{lot.pk}")
             if use_by and use_by < given["on"]:
                 self.add_error(f"use_by-{lot.pk}", "It would be past its use before it came.")
-        if not any(given[f"came-{lot.pk}"] for lot in self.lots) and given["rest"] == "later":
+            self._check_more(lot, came[lot], said=given["more"])
+        if not any(came.values()) and given["rest"] == "later":
             self.add_error(None, "If nothing came, give the order a new day instead.")
-        if given["rest"] == "later" and self._lacks(given):
+        if given["rest"] == "later" and _lacks(came):
             self._check_rest(given)
         return given
 
-    def _lacks(self, given: dict[str, Any]) -> bool:
-        return any(given[f"came-{lot.pk}"] < lot.quantity for lot in self.lots)
+    def _numbers(self) -> dict[Lot, int]:
+        return {lot: self.cleaned_data[f"came-{lot.pk}"] for lot in self.lots}
+
+    def _check_more(self, lot: Lot, came: int, *, said: bool) -> None:
+        """A digit too many is noticed where it was typed, not on the shelf."""
+        if came <= lot.quantity:
+            return
+        self.asks_more = True
+        if not said:
+            words = f"{lot.quantity:,} were ordered. If more came, tick that below; else put it right."
+            self.add_error(f"came-{lot.pk}", words)
 
     def _check_rest(self, given: dict[str, Any]) -> None:
         if given.get("rest_due") is None:
@@ -183,4 +195,8 @@ class ReceiveOrderForm(SlipForm):
         if given["rest"] == "never":
             return None
         due: date | None = given.get("rest_due")
-        return due if due and self._lacks(given) else timezone.localdate()
+        return due if due and _lacks(self._numbers()) else timezone.localdate()
+
+
+def _lacks(came: Mapping[Lot, int]) -> bool:
+    return any(number < lot.quantity for lot, number in came.items())

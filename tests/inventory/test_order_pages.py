@@ -225,6 +225,19 @@ def test_received_in_full_says_who_is_whole_now(as_planner, planner, short_sky):
     assert again.status_code == 302 and ledger.on_hand([short_sky.pk])[short_sky.pk] == 500
 
 
+def test_a_digit_too_many_is_asked_about_where_it_was_typed(as_planner, sky):
+    order = sent(packs={sky.pk: 3})
+    page = at("order-receive", order.pk)
+    assert "More came than was ordered" not in text_of(as_planner.get(page))
+    given = received(order, **{"came-LOT": "3000"})
+    answer = as_planner.post(page, given)
+    assert answer.status_code == 422 and "300 were ordered. If more came, tick that below" in text_of(answer)
+    assert "More came than was ordered" in text_of(answer) and 'value="3000"' in answer.content.decode()
+    before = ledger.on_hand([sky.pk])[sky.pk]
+    assert as_planner.post(page, given | {"more": "on"}).status_code == 302
+    assert ledger.on_hand([sky.pk])[sky.pk] == before + 3000
+
+
 def test_received_in_part_asks_for_the_rest(as_planner, sky):
     order = sent(packs={sky.pk: 3})
     lot = lot_of(order)
@@ -272,7 +285,7 @@ def test_what_never_came_is_told_of_an_order_that_is_done(as_planner, sky):
     assert "260 pieces came; 40 of those ordered never did, and nothing more is expected." in text
     assert "All here" not in text and "Done" in text
     whole = sent(packs={sky.pk: 1})
-    as_planner.post(at("order-receive", whole.pk), received(whole, **{"came-LOT": "120"}))
+    as_planner.post(at("order-receive", whole.pk), received(whole, **{"came-LOT": "120", "more": "on"}))
     assert "120 pieces came; nothing more is expected." in text_of(as_planner.get(at("order", whole.pk)))
 
 
