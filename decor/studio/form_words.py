@@ -1,16 +1,30 @@
 """What a form says when something is missing or wrong, in plain words that say what to do."""
 
+from collections.abc import Mapping
 from decimal import Decimal
 
 from django import forms
+
+
+class Limited(str):
+    """Words that write their limit as figures are written elsewhere: 1,000,000. It is known only when they are said:
+    a model's validator has another one than the form's field."""
+
+    def __mod__(self, params: Mapping[str, object]) -> str:
+        limit = params.get("limit_value")
+        if isinstance(limit, int | float | Decimal):
+            figure = f"{int(limit) if limit == int(limit) else limit:,}"
+            return str.__mod__(self, {**params, "limit_value": figure})
+        return str.__mod__(self, params)
+
 
 # What a form says unless its field says it better. Keys are the error codes of Django's fields and validators.
 WORDS: dict[type[forms.Field], dict[str, str]] = {
     forms.Field: {
         "required": "Fill this in.",
         "unique": "There is one like this already.",
-        "min_value": "This must be %(limit_value)s or more.",
-        "max_value": "This must be %(limit_value)s or less.",
+        "min_value": Limited("This must be %(limit_value)s or more."),
+        "max_value": Limited("This must be %(limit_value)s or less."),
         "max_length": "That is too long: %(limit_value)s letters at most, these are %(show_value)s.",
         "max_digits": "That has too many digits: %(max)s at most.",
         "max_decimal_places": "Not so fine: %(max)s digits behind the point at most.",
@@ -43,16 +57,7 @@ def plain_words(field: forms.Field) -> None:
     theirs = _framework_words(type(field))
     for code, text in words_of(type(field)).items():
         if code not in own and field.error_messages.get(code, theirs.get(code)) is theirs.get(code):
-            field.error_messages[code] = _with_limit(text, code, field)
-
-
-def _with_limit(text: str, code: str, field: forms.Field) -> str:
-    """A limit is written as figures are elsewhere: 1,000,000."""
-    limits = [v.limit_value for v in field.validators if hasattr(v, "limit_value") and v.code == code]
-    if len(limits) != 1 or not isinstance(limits[0], int | float | Decimal):
-        return text
-    limit = limits[0]
-    return text.replace("%(limit_value)s", f"{int(limit) if limit == int(limit) else limit:,}")
+            field.error_messages[code] = text
 
 
 def _framework_words(kind: type[forms.Field]) -> dict[str, object]:

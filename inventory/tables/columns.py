@@ -170,9 +170,9 @@ class Reader:
 
 
 def _in_our_words(asked: forms.Field, wrong: ValidationError) -> str:
-    """As a form says what its item refuses."""
+    """As a form says what its item refuses; `str` first would lose how figures are written."""
     words = asked.error_messages.get(wrong.code or "", wrong.message)
-    return str(words) % wrong.params if wrong.params else str(words)
+    return str(words % wrong.params if wrong.params else words)
 
 
 def _tidy(name: str, value: Any) -> Any:

@@ -131,7 +131,7 @@ def test_a_price_is_not_nothing_by_oversight(as_planner):
         ),
         ("foil", {"shape": ""}, "Fill this in."),
         ("foil", {"height_cm": "2"}, "This must be 5 or more."),
-        ("foil", {"gas_volume_l": "5001"}, "This must be 5000 or less."),
+        ("foil", {"gas_volume_l": "5001"}, "This must be 5,000 or less."),
         ("foil", {"lift_g": "-1"}, "This must be 0 or more."),
         ("foil", {"gas_volume_l": ""}, "It lifts something, so it holds gas: say how much."),
     ],

@@ -78,7 +78,7 @@ BAD = [
     ({"quantity": "0"}, "A lot has one piece or more."),
     ({"quantity": "-4"}, "A lot has one piece or more."),
     ({"quantity": "2.5"}, "This must be a whole number."),
-    ({"quantity": "9999999"}, "This must be 1000000 or less."),
+    ({"quantity": "9999999"}, "This must be 1,000,000 or less."),
     ({"here": None}, "Choose one."),
     ({"arrives_on": "soon"}, "This is not a day of the calendar."),
     ({"arrives_on": "2199-01-01"}, "That day is still to come; if it is on order, say so above."),
