@@ -45,20 +45,21 @@ class ThinStrokes:
     narrowest_cells: float
 
 
-def thin_strokes(image_srgb: npt.ArrayLike, lattice: Lattice) -> ThinStrokes:
+def thin_strokes(image_srgb: npt.ArrayLike, lattice: Lattice, *, of_cells: bool = False) -> ThinStrokes:
     """How much of flat art is too thin for its cells: what is left over when octagons of rising size are laid into
-    its areas of one colour. Where the edges of a drawing are the cells' own, as in a chart that is used again, no
-    stroke is thinner than its cells.
+    its areas of one colour.
 
     Args:
         image_srgb: (h, w, 3) uint8, stretched over the lattice's box.
+        of_cells: it is a chart that was drawn cell by cell; as long as its edges are the lattice's own, no stroke is
+            thinner than was meant.
         lattice: where the cells stand.
 
     Raises:
         ValueError: ``image_srgb`` is not such an array.
 
     >>> picture = np.full((80, 80, 3), 255, dtype=np.uint8)
-    >>> picture[:, 36:45] = 0
+    >>> picture[:, 40:49] = 0
     >>> thin_strokes(picture, Lattice("square", 10, 10, 0.1)).narrowest_cells
     1.25
     """
@@ -66,7 +67,7 @@ def thin_strokes(image_srgb: npt.ArrayLike, lattice: Lattice) -> ThinStrokes:
     areas, edges = _areas(_looked_at(image_srgb, lattice, per_cell))
     edges |= _fringes(areas, edges)
     share, narrowest = 0.0, THIN_CELLS
-    for cells in () if _made_for(lattice, areas, per_cell) else reversed(_STEPS_CELLS):
+    for cells in () if of_cells and _made_for(lattice, areas, per_cell) else reversed(_STEPS_CELLS):
         wide = _opened(areas, cells * per_cell)
         wide = _with_corners(wide, areas.numbers, cells * per_cell)
         thin = np.count_nonzero(~wide & ~edges) / areas.numbers.size

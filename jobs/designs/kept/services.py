@@ -99,6 +99,7 @@ def kept_use(
     recipe = replace(
         Recipe.from_plain(draft.recipe),
         source="picture",
+        of_cells=True,
         kind="flat",
         diffusion="none",
         frame=FramePart(),

@@ -105,7 +105,7 @@ def _from_picture(plot: Plot, data: bytes) -> Aim:
     kind = recipe.kind if recipe.kind != "auto" else sampling.kind_of(colours)
     if kind == "flat":
         cells = sampling.sample_flat(colours, lattice, plot.srgb, cover=alpha)
-        warnings = _thin_words(sampling.thin_strokes(colours, lattice))
+        warnings = _thin_words(sampling.thin_strokes(colours, lattice, of_cells=recipe.of_cells))
     else:
         cells, warnings = sampling.sample(colours, lattice, cover=alpha), ()
     aim = Aim(cells, np.ones(lattice.cells, dtype=bool), kind, warnings=warnings)

@@ -192,7 +192,7 @@ def _other_picture(request: HttpRequest, event: int, piece: int) -> HttpResponse
 
 def _for_picture(recipe: Recipe, tall: float) -> Recipe:
     """As wide as before, and as high as the new picture asks for."""
-    anew = replace(recipe, source="picture", frame=FramePart(), outline=Outline())
+    anew = replace(recipe, source="picture", of_cells=False, frame=FramePart(), outline=Outline())
     sheet = catalogue_now().sheet(recipe.sheet)
     if sheet is None or not recipe.cells:
         return anew

@@ -178,6 +178,8 @@ class Focus:
 @dataclass(frozen=True)
 class Recipe:
     source: str = _by(_one_of(SOURCES), default="picture")
+    of_cells: bool = _by(_yes_no, default=False)
+    """The picture is a chart drawn cell by cell, such as a kept panel's."""
     frame: FramePart = FramePart()
     words: Words = Words()
     pattern: Pattern = Pattern()

@@ -24,7 +24,7 @@ def drawn(draw):
 
 
 WAYS = {
-    "upright": lambda pen, cell, wide: pen.rectangle((20.4 * cell, 5 * cell, (20.4 + wide) * cell, 50 * cell), "black"),
+    "upright": lambda pen, cell, wide: pen.rectangle((20 * cell, 5 * cell, (20 + wide) * cell, 50 * cell), "black"),
     "slanted": lambda pen, cell, wide: pen.line(
         (6 * cell, 6 * cell, 50 * cell, 41 * cell), (190, 0, 0), round(wide * cell)
     ),
@@ -76,25 +76,28 @@ def boxes(cells, lattice):
 @pytest.mark.parametrize(("rows", "columns"), [(9, 13), (22, 26), (100, 70)])
 def test_a_drawing_of_the_very_cells_has_no_thin_strokes(kind, rows, columns):
     """A chart of strokes one cell wide, drawn as boxes, on the cells it was made for and on twice as many; on cells
-    that lie otherwise its strokes are thin."""
+    that lie otherwise its strokes are thin, and so they are in a client's drawing that happens to fit its cells."""
     lattice = Lattice(kind, rows, columns, 0.124, 0.118 if kind == "offset" else None)
     cells = np.zeros((rows, columns), dtype=int)
     cells[2, 1:-1] = cells[2:-1, 4] = 1
     cells[np.arange(3, rows - 1), 6 + np.arange(rows - 4) % (columns - 7)] = 2
     picture = boxes(cells, lattice)
-    assert thin_strokes(picture, lattice) == ThinStrokes(0.0, 1.5)
+    assert thin_strokes(picture, lattice, of_cells=True) == ThinStrokes(0.0, 1.5)
+    assert thin_strokes(picture, lattice).share > 0.0025
     if kind == "square":
-        assert thin_strokes(picture, Lattice("square", 2 * rows, 2 * columns, 0.1)).share == 0.0
-    assert thin_strokes(picture, Lattice("square", round(1.2 * rows), round(1.2 * columns), 0.1)).share > 0.0025
+        twice = Lattice("square", 2 * rows, 2 * columns, 0.1)
+        assert thin_strokes(picture, twice, of_cells=True).share == 0.0
+    other = Lattice("square", round(1.2 * rows), round(1.2 * columns), 0.1)
+    assert thin_strokes(picture, other, of_cells=True).share > 0.0025
 
 
 @pytest.mark.parametrize("at", [0, 4, 9])
 def test_a_hair_line_that_no_cell_would_show_is_told_all_the_same(at):
     """Over a drawing of the very cells, on their edge and within."""
     picture = boxes(np.arange(400).reshape(20, 20) // 10 % 3, Lattice("square", 20, 20, 0.1))
-    assert thin_strokes(picture, Lattice("square", 20, 20, 0.1)).share == 0.0
+    assert thin_strokes(picture, Lattice("square", 20, 20, 0.1), of_cells=True).share == 0.0
     picture[70 + at : 71 + at, 20:180] = 0
-    assert thin_strokes(picture, Lattice("square", 20, 20, 0.1)).narrowest_cells == 0.5
+    assert thin_strokes(picture, Lattice("square", 20, 20, 0.1), of_cells=True).narrowest_cells == 0.5
 
 
 def as_jpeg(picture, quality=60):

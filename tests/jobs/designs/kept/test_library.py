@@ -98,6 +98,11 @@ def test_used_again_on_the_same_sheet_every_cell_comes_back(as_planner, kept, pa
     assert np.array_equal(again.chart.cells == words.index("navy"), was == 0)
     assert np.array_equal(again.chart.cells == words.index("yellow"), was == 1)
     assert again.warnings == (), "its tip and its line are as wide as the cells they were made for"
+    # Another picture is a client's again, whose thin strokes are told.
+    assert draft.recipe["of_cells"]
+    file = SimpleUploadedFile("x.png", file_read(file=draft.picture), "image/png")
+    assert as_planner.post(url("panel-frame", panel.piece), {"act": "picture", "picture": file}).status_code == 302
+    assert not PanelDraft.objects.get().recipe["of_cells"]
 
 
 def test_a_stale_draft_is_not_buried(as_planner, kept, panel, stocked):

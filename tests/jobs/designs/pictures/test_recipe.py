@@ -8,7 +8,7 @@ import pytest
 from jobs.designs.pictures.recipe import Recipe, RecipeRefused, bits_text, bytes_bits, text_bits
 
 FULL = {
-    "source": "words",
+    "source": "words", "of_cells": True,
     "frame": {
         "left": 0.1, "top": 0.0, "right": 0.9, "bottom": 1.0, "turn": 90, "level_deg": -2.5, "brightness": 0.1,
         "contrast": -0.2, "mirror": True, "ground": {"act": "colour", "latex": 4},
