@@ -6,6 +6,8 @@ from decimal import Decimal
 from inventory.models import Hardware, Item, Latex, Lot, Sheet
 from jobs.crew.models import Member
 from jobs.designs.models import Piece
+from jobs.estimates.services import estimate_now
+from tests.jobs.desk.conftest import coming, make_event
 
 PANEL = {"rough": True, "width": 3, "height": 2.5, "unit": "m", "loading": "paired", "colours": ["sky"]}
 COLUMN = {"rough": True, "height": 1.8, "unit": "m", "balloons": 4, "pattern": "spiral", "colours": ["red", "white"]}
@@ -28,6 +30,14 @@ def save_pieces(event, *pieces: dict) -> None:
     for number, given in enumerate(pieces):
         fields = {name: value for name, value in given.items() if name != "key"}
         Piece.objects.create(event=event, position=number, **fields)
+
+
+def estimated_event(client, venue, *, days: int = 30):
+    """A panel and two columns, with their estimate."""
+    made = make_event(client, venue, coming(days))
+    save_pieces(made, piece(), piece("column", count=2))
+    estimate_now(event=made)
+    return made
 
 
 def fill_store(today, *, sky: int = 600, sheets: int = 4) -> dict[str, Item]:

@@ -21,7 +21,7 @@ from jobs.desk.models import Unmet
 from jobs.desk.stock import event_needs, stock_row
 from jobs.estimates.services import estimate_now, estimate_request
 from jobs.events.models import Event, Stage
-from tests.jobs.desk.asking import fill_store, hire, piece, save_pieces, stock
+from tests.jobs.desk.asking import estimated_event, fill_store, hire, piece, save_pieces, stock
 from tests.jobs.desk.conftest import coming, make_event
 
 
@@ -33,10 +33,7 @@ def store(studio):
 
 @pytest.fixture
 def event(store, ann, hall):
-    made = make_event(ann, hall, coming(30))
-    save_pieces(made, piece(), piece("column", count=2))
-    estimate_now(event=made)
-    return made
+    return estimated_event(ann, hall)
 
 
 @pytest.fixture

@@ -10,9 +10,8 @@ from decor.studio.templatetags.desk import day_words
 from inventory.stocking import lot_receive
 from jobs.desk import services
 from jobs.desk.stock import event_needs, stock_row
-from jobs.estimates.services import estimate_now
-from tests.jobs.desk.asking import fill_store, hire, piece, save_pieces, stock
-from tests.jobs.desk.conftest import coming, make_event
+from tests.jobs.desk.asking import estimated_event, fill_store, hire, piece, stock
+from tests.jobs.desk.conftest import coming
 from tests.jobs.desk.test_answer import ask, row
 
 # 504 cells and 4 % spares, rounded up, are 525 of sky: 489 are here, so 36 come with the order.
@@ -29,10 +28,7 @@ def store(studio):
 
 @pytest.fixture
 def event(store, ann, hall):
-    made = make_event(ann, hall, coming(30))
-    save_pieces(made, piece(), piece("column", count=2))
-    estimate_now(event=made)
-    return made
+    return estimated_event(ann, hall)
 
 
 def due():

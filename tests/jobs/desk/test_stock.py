@@ -20,7 +20,7 @@ from jobs.desk.following import standing_words
 from jobs.desk.stock import event_needs, stock_row
 from jobs.estimates.services import estimate_now
 from jobs.events.models import Event, Stage
-from tests.jobs.desk.asking import fill_store, hire, piece, save_pieces, stock
+from tests.jobs.desk.asking import estimated_event, fill_store, hire, piece, save_pieces, stock
 from tests.jobs.desk.conftest import coming, make_event
 from tests.shelf import only
 
@@ -33,10 +33,7 @@ def store(studio):
 
 @pytest.fixture
 def event(store, ann, hall):
-    made = make_event(ann, hall, coming(30))
-    save_pieces(made, piece(), piece("column", count=2))
-    estimate_now(event=made)
-    return made
+    return estimated_event(ann, hall)
 
 
 def free_now(event, item):
