@@ -10,7 +10,7 @@ from inventory.ledger import on_hand
 from inventory.models import Item, Latex, Lot, Order
 from inventory.ordering import order_send, orders_draft
 from tests.browser.conftest import DESK, PHONE
-from tests.browser.test_chart_editor import opened
+from tests.browser.editing import opened
 from tests.browser.test_every_page import SMALL_TARGETS, faults, overflow
 from tests.inventory.conftest import pole, red, sky
 from tests.inventory.test_buying import promised, short_sky

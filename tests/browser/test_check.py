@@ -7,7 +7,7 @@ from django.utils import timezone
 from playwright.sync_api import expect
 
 from tests.browser.conftest import DESK, PHONE
-from tests.browser.test_chart_editor import opened
+from tests.browser.editing import opened
 from tests.browser.test_every_page import SMALL_TARGETS, faults, overflow
 from tests.inventory.conftest import on_shelf, pole, sky
 from tests.inventory.test_gaps import hold, latex

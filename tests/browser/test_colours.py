@@ -7,7 +7,7 @@ from playwright.sync_api import Page, expect
 from jobs.designs.models import Panel, PanelDraft
 from jobs.designs.pictures.recipe import text_bits
 from tests.browser.conftest import DESK, swapped
-from tests.browser.test_chart_editor import opened
+from tests.browser.editing import opened
 from tests.browser.test_every_page import faults, overflow
 from tests.jobs.designs.conftest import event, latex, panel_piece, sheets, stocked
 from tests.jobs.designs.pictures.conftest import panel, recipe, store

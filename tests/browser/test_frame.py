@@ -6,7 +6,7 @@ from playwright.sync_api import expect
 from jobs.designs.models import PanelDraft
 from jobs.designs.pictures.recipe import Recipe
 from tests.browser.conftest import swapped
-from tests.browser.test_chart_editor import address, opened
+from tests.browser.editing import address, opened
 from tests.browser.test_every_page import faults, overflow
 from tests.jobs.designs.conftest import event, latex, panel_piece, sheets, stocked
 from tests.jobs.designs.pictures.conftest import panel, recipe, store

@@ -15,7 +15,7 @@ from inventory.models import Lot, Reservation, Supplier
 from inventory.ordering import orders_draft
 from jobs.tasks import HANDLERS
 from tests.browser.conftest import PHONE
-from tests.browser.test_chart_editor import opened
+from tests.browser.editing import opened
 from tests.browser.test_every_page import SMALL_TARGETS, faults, overflow
 from tests.inventory.conftest import on_shelf, sky
 from tests.studio.smtp import mail_server

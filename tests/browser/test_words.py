@@ -4,7 +4,7 @@ import pytest
 from playwright.sync_api import expect
 
 from jobs.designs.models import Panel, PanelDraft
-from tests.browser.test_chart_editor import opened
+from tests.browser.editing import opened
 from tests.browser.test_every_page import faults, overflow
 from tests.jobs.designs.conftest import event, latex, panel_piece, sheets, stocked
 
